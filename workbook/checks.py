@@ -47,6 +47,11 @@ def fraction(name: str, value, *, cure: str = "give a share between 0 and 1, not
     return _guard(name, value, lambda v: (v >= 0) & (v <= 1), "0 to 1", cure)
 
 
+def turned(name: str, value):
+    """An hour angle in degrees: any turn within ten, so that a night may run past 180°."""
+    return between(name, value, -3600, 3600, cure="in degrees, one hour of hour angle is 15°")
+
+
 def chosen(name: str, value: str, options) -> str:
     """One of the named options, or a ValueError that lists them."""
     if value not in options:

@@ -15,7 +15,7 @@ ARCSEC_PER_DEG = 3600.0
 # V: Bessell 1979, PASP 91, 589, table IV (zero point and width as used in reference row PHO-02).
 VEGA_PHOTONS_S_M2 = {"V": 8.794e9}
 
-# Sky of the reference hour of design.md: a dark country sky.
+# Sky of the reference hour: a dark country sky (a convention of this workbook).
 REFERENCE_SKY_MAG_ARCSEC2 = 21.5
 
 # Nanolambert and magnitude: B = 34.08 exp(20.7233 − 0.92104 V) (Garstang 1986, PASP 98, 364; used by

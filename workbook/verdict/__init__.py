@@ -3,7 +3,8 @@
 from workbook.verdict.answer import CAUSES, Verdict, compare, verdict
 from workbook.verdict.conditions import Conditions, conditions
 from workbook.verdict.curve import Curve, efficiency_curve
-from workbook.verdict.path import PathTerms, path_terms, path_yield
+from workbook.verdict.path import path_yield
+from workbook.verdict.terms import PathTerms, path_terms
 from workbook.verdict.words import as_dict, as_text
 
 __all__ = [

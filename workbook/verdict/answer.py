@@ -11,7 +11,8 @@ from workbook.checks import chosen
 from workbook.verdict import hours
 from workbook.verdict.conditions import Conditions, conditions
 from workbook.verdict.curve import Curve, efficiency_curve, node_minutes, spread_over_minutes
-from workbook.verdict.path import path_terms, path_yield
+from workbook.verdict.path import path_yield
+from workbook.verdict.terms import path_terms
 
 MODES = ("alt-az", "tilted")
 DRAW_NODES = 12

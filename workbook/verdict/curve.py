@@ -8,7 +8,8 @@ import numpy as np
 
 from workbook.verdict import hours
 from workbook.verdict.conditions import Conditions
-from workbook.verdict.path import path_terms, path_yield
+from workbook.verdict.path import path_yield
+from workbook.verdict.terms import path_terms
 
 SUBS_S = np.geomspace(1.0, 600.0, 49)
 NODES = 20  # minutes of the night at which the path is followed; between them the yield is interpolated

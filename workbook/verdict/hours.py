@@ -41,7 +41,8 @@ def minutes(
     mode, guided
         As in `path_terms`.
     without : frozenset of str
-        Causes to leave out: "horizon", "set-up", "zenith", "battery", "dew", "sky", "moon", "dark", "extinction".
+        Causes to leave out: "horizon", "set-up", "zenith", "battery", "dew", "sky", "moon", "dark",
+        "extinction".
     """
     return Minutes(
         usable=usable(rig, night, mode=mode, guided=guided, without=without),

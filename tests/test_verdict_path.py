@@ -1,0 +1,185 @@
+"""The path of a star and its yield, against limits that are known exactly.
+
+Whole nights are compared with an independent simulation in test_verdict.py.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from workbook import drive, passport, verdict
+from workbook.verdict import PathTerms, path_terms, path_yield
+
+SUBS_S = np.array([2.0, 5.0, 10.0, 20.0, 40.0, 80.0])
+
+
+def terms(
+    *, gear=0.0, second=0.0, period=400.0, walk=0.0, ramp=(0.0, 0.0), tolerance=3.0, gusts=0.0, y_gear=0.0
+):
+    """One node with the given motions."""
+    corner = np.tile(np.asarray(ramp, float), (4, 1)) if np.ndim(ramp) == 1 else np.asarray(ramp, float)
+    turn = 2.0 * np.pi / period
+    return PathTerms(
+        amplitude_arcsec=np.array([[[gear / 2, second / 2], [y_gear / 2, 0.0]]]),
+        omega_rad_s=np.array([[[turn, 2 * turn], [turn, 2 * turn]]]),
+        phase_rad=np.zeros((1, 2)),
+        walk_arcsec_sqrt_s=np.array([[walk, 0.0]]),
+        ramp_arcsec_s=corner[None],
+        slow_tolerance_arcsec=np.array([tolerance]),
+        gusts_per_s=np.array([gusts]),
+        gust_s=np.array([5.0]),
+    )
+
+
+def test_a_still_star_is_always_kept():
+    """Derivation: no motion, no extent."""
+    assert path_yield(terms(), sub_s=SUBS_S, phases=16, seed=0)[0] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("angle_deg", [0.0, 33.75, 90.0, 140.0])
+def test_a_steady_drift_is_kept_until_it_passes_the_tolerance(angle_deg):
+    """Derivation: the extent of a straight path is speed × time; the fan is at most 1.9 % short."""
+    ramp = 0.1 * np.array([np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))])
+    kept = path_yield(terms(ramp=ramp), sub_s=[29.0, 31.0], phases=8, seed=0)[0]
+    assert kept.tolist() == [1.0, 0.0]
+
+
+def test_one_turning_corner_is_enough_to_lose_the_sub():
+    """Derivation: all four corners must stay within the tolerance."""
+    corners = np.zeros((4, 2))
+    corners[2] = 0.2, 0.0
+    assert path_yield(terms(ramp=corners), sub_s=[14.0, 16.0], phases=8, seed=0)[0].tolist() == [1.0, 0.0]
+
+
+def test_gear_alone_agrees_with_the_gear_topic():
+    """Derivation: with nothing else moving, the yield is that of drive.frame_yield (own oracle)."""
+    ours = path_yield(terms(gear=50.0, second=12.0, tolerance=3.4), sub_s=SUBS_S, phases=2048, seed=0)[0]
+    theirs = drive.frame_yield(
+        sub_s=SUBS_S,
+        peak_to_peak_arcsec=[50.0, 12.0],
+        period_s=[400.0, 200.0],
+        tolerance_arcsec=3.4,
+        phase_deg=[0.0, 0.0],
+    )
+    np.testing.assert_allclose(ours, theirs, atol=0.004)
+
+
+def test_random_walk_alone_follows_the_law_of_its_range():
+    """Source: W. Feller 1951, Ann. Math. Stat. 22, 427: P(range ≤ r) = 1 + 8 Σ (−1)^k k Q(k r/σ√t).
+
+    Tolerance: three standard errors of 8,000 paths and the coarseness of eight steps (together under 0.02).
+    """
+    k = np.arange(1, 200)
+    for sub_s in (10.0, 30.0, 60.0):
+        ratio = 3.0 / (0.3 * np.sqrt(sub_s))
+        law = 1.0 + 8.0 * np.sum((-1.0) ** k * k * stats.norm.sf(ratio * k))
+        many = [path_yield(terms(walk=0.3), sub_s=[sub_s], phases=2000, seed=seed) for seed in range(4)]
+        assert np.mean(many) == pytest.approx(law, abs=0.02)
+
+
+def test_a_circle_has_the_extent_of_its_diameter():
+    """Derivation: equal sines on both axes; in a whole period no pair of points is further apart than 2 √2 A.
+
+    Random phases of the two axes give ellipses between a line (extent 2 √2 A) and a circle (2 A).
+    """
+    for diameter, expected in ((1.9, 0.0), (2.9, 1.0)):
+        whole = terms(gear=2.0, y_gear=2.0, period=50.0, tolerance=diameter)
+        assert path_yield(whole, sub_s=[50.0], phases=64, seed=0)[0, 0] == pytest.approx(expected, abs=0.02)
+
+
+def test_gusts_are_a_poisson_process():
+    """Derivation: no event in sub + gust with probability exp(−rate (t + gust))."""
+    kept = path_yield(terms(gusts=10 / 3600), sub_s=SUBS_S, phases=4, seed=0)[0]
+    np.testing.assert_allclose(kept, np.exp(-(SUBS_S + 5.0) / 360.0), rtol=1e-6)
+
+
+def test_longer_subs_are_never_kept_more_often():
+    kept = path_yield(terms(gear=40.0, walk=0.3, ramp=(0.02, 0.03)), sub_s=SUBS_S, phases=64, seed=3)[0]
+    assert np.all(np.diff(kept) <= 0)
+
+
+@pytest.fixture(scope="module")
+def night():
+    rig = passport.scenario("balcony")
+    sky = verdict.conditions(rig, target="M 33", date=rig["plan.date"])
+    return rig.central(), sky.at(np.flatnonzero(sky.in_view)[::20])
+
+
+def corners(rig, sky, mode, guided, **without):
+    return path_terms(rig, sky, mode=mode, guided=guided, **without).ramp_arcsec_s
+
+
+def test_the_corner_of_an_alt_az_frame_turns_at_the_textbook_rate(night):
+    """Reference rows ALT-01 and ALT-04: the corner moves at its distance × Ω cos φ cos A / cos a."""
+    rig, sky = night
+    ramp = corners(rig, sky, "alt-az", False, without=frozenset({"axis", "refraction"}))
+    rate = 15.041067 / 206264.806 * np.cos(np.radians(rig["site.latitude_deg"]))
+    rate = rate * np.abs(np.cos(np.radians(sky.azimuth_deg))) / np.cos(np.radians(sky.altitude_deg))
+    distance = 0.5 * np.hypot(4000, 2800) * 206.265 * 3.5 / 320.0
+    np.testing.assert_allclose(
+        np.linalg.norm(ramp, axis=-1), (rate * distance)[:, None] + np.zeros(4), rtol=1e-5
+    )
+
+
+def test_a_tilted_axis_drifts_at_most_omega_times_its_error(night):
+    """Reference row POL-01: 0.26252″ a minute for each arcminute, at any declination; here 6′."""
+    rig, sky = night
+    ramp = corners(rig, sky, "tilted", False, without=frozenset({"rotation", "refraction"}))
+    speed = 60.0 * np.linalg.norm(ramp[:, 0], axis=-1)
+    assert speed.max() <= 6.0 * 0.26252 * 1.0001
+    assert speed.min() >= 6.0 * 0.26252 * 0.5
+
+
+def test_drift_of_the_tilted_axis_has_the_sign_of_the_topic(night):
+    """Derivation: 6′ at 45° is 6 cos 45°/cos φ east and 6 sin 45° high; the topic has its own oracles."""
+    from workbook import alignment
+
+    rig, sky = night
+    ramp = corners(rig, sky, "tilted", False, without=frozenset({"rotation", "refraction"}))[:, 0]
+    side = 6.0 * np.sqrt(0.5)
+    drift = alignment.drift_arcsec_min(
+        azimuth_error_arcmin=side / np.cos(np.radians(52.4)),
+        altitude_error_arcmin=side,
+        hour_angle_deg=sky.hour_angle_deg,
+        dec_deg=sky.dec_deg,
+        latitude_deg=52.4,
+    )
+    np.testing.assert_allclose(60.0 * ramp[:, 0], drift.east_arcsec_min, atol=0.01)
+    np.testing.assert_allclose(60.0 * ramp[:, 1], drift.north_arcsec_min, atol=0.01)
+
+
+def test_guiding_holds_the_drift_and_leaves_flexure(night):
+    rig, sky = night
+    ramp = corners(rig, sky, "tilted", True, without=frozenset({"rotation"}))
+    np.testing.assert_allclose(ramp[..., 0], 0.0, atol=1e-12)
+    np.testing.assert_allclose(ramp[..., 1] * 60.0, rig["guide.flexure_arcsec_min"])
+
+
+def test_guiding_turns_the_field_about_the_guide_star(night):
+    """Reference row POL-11: error × Ω × t / cos δ at the worst hour angle, times each corner's distance.
+
+    The rate lies below that worst case and the far corner moves faster than the near one.
+    """
+    rig, sky = night
+    ramp = corners(rig, sky, "tilted", True, without=frozenset({"guiding"}))
+    speed = np.linalg.norm(ramp, axis=-1)
+    scale = 206.265 * 3.5 / 320.0
+    star = 3600.0 * 0.4 * np.array([np.cos(np.radians(40.0)), np.sin(np.radians(40.0))])
+    distance = np.array([np.hypot(*(scale * np.array([2000 * a, 1400 * b]) - star))
+                         for a, b in ((1, 1), (1, -1), (-1, -1), (-1, 1))])  # fmt: skip
+    worst = 6.0 / 60.0 * np.pi / 180.0 * 15.041067 / 206264.806 / np.cos(np.radians(sky.dec_deg))
+    assert np.all(speed <= worst[:, None] * distance * 1.002)  # δ counts from the true axis, 6′ away
+    np.testing.assert_allclose(speed / speed[:, :1], distance / distance[0] + 0.0 * speed, rtol=1e-6)
+    assert np.any(speed > 0.3 * worst[:, None] * distance)
+
+
+def test_fast_residue_is_taken_from_the_tolerance_in_quadrature(night):
+    """Derivation: a trail L has the second moment L²/12 (reference row PSF-13)."""
+    rig, sky = night
+    free = path_terms(rig, sky, mode="tilted", guided=False).slow_tolerance_arcsec
+    held = path_terms(rig, sky, mode="tilted", guided=True).slow_tolerance_arcsec
+    walk2 = (0.3 * np.cos(np.radians(sky.dec_deg))) ** 2 * 2.5
+    np.testing.assert_allclose(free**2 - held**2, 12.0 * (0.5**2 + walk2), rtol=1e-6)
+    np.testing.assert_allclose(free, 1.5 * 206.265 * 3.5 / 320.0, rtol=1e-5)

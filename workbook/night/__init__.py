@@ -1,0 +1,31 @@
+"""The real sky over one place: times, stars, Sun, Moon, twilight and refraction.
+
+Everything rests on ERFA, the free implementation of the standards of the International Astronomical Union,
+and nothing is ever fetched: no Earth-orientation tables are used, so the Earth is turned by UTC where UT1 is
+meant. The two are kept within 0.9 s of one another, and that bounds the error along the daily motion to
+13.5″ times the cosine of the declination (and of the hour of rising or setting to 0.9 s). Polar motion (0.5″)
+is left out.
+
+Places are geodetic, longitude positive to the east. Azimuth runs from north through east, the hour angle
+grows to the west. Times are aware datetimes, or numpy's datetime64, which is taken as UTC.
+"""
+
+from workbook.night.bodies import Moon, Sun, moon, sun
+from workbook.night.clock import minutes_utc, sidereal_time_deg
+from workbook.night.places import altaz, hour_angle_dec
+from workbook.night.refraction import refraction_arcmin
+from workbook.night.twilight import DarkWindow, dark_window
+
+__all__ = [
+    "DarkWindow",
+    "Moon",
+    "Sun",
+    "altaz",
+    "dark_window",
+    "hour_angle_dec",
+    "minutes_utc",
+    "moon",
+    "refraction_arcmin",
+    "sidereal_time_deg",
+    "sun",
+]
