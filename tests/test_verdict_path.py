@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from workbook import drive, passport, verdict
+from workbook import alignment, drive, passport, pointing, rotation, verdict
 from workbook.verdict import PathTerms, path_terms, path_yield
 
 SUBS_S = np.array([2.0, 5.0, 10.0, 20.0, 40.0, 80.0])
@@ -132,22 +132,84 @@ def test_a_tilted_axis_drifts_at_most_omega_times_its_error(night):
     assert speed.min() >= 6.0 * 0.26252 * 0.5
 
 
-def test_drift_of_the_tilted_axis_has_the_sign_of_the_topic(night):
-    """Derivation: 6′ at 45° is 6 cos 45°/cos φ east and 6 sin 45° high; the topic has its own oracles."""
-    from workbook import alignment
+@pytest.fixture(scope="module", params=[("balcony", "M 33"), ("southern-club", "NGC 253")])
+def either_night(request):
+    """A northern and a southern night."""
+    name, target = request.param
+    rig = passport.scenario(name)
+    sky = verdict.conditions(rig, target=target, date=rig["plan.date"])
+    return rig.central(), sky.at(np.flatnonzero(sky.in_view)[::30])
 
-    rig, sky = night
+
+def _errors(rig):
+    """The axis error of the passport as a person enters it: 45° is as much to the east as too high."""
+    side = rig["habits.axis_error_drift_arcmin"] * np.sqrt(0.5)
+    assert rig["habits.axis_direction_deg"] == 45.0
+    east = side / np.cos(np.radians(rig["site.latitude_deg"]))
+    return {
+        "azimuth_error_arcmin": east,
+        "altitude_error_arcmin": side,
+        "latitude_deg": rig["site.latitude_deg"],
+    }
+
+
+def test_drift_of_the_tilted_axis_has_the_sign_of_the_topic(either_night):
+    """Derivation: the same law in the topic alignment, which has its own oracles in both hemispheres."""
+    rig, sky = either_night
     ramp = corners(rig, sky, "tilted", False, without=frozenset({"rotation", "refraction"}))[:, 0]
-    side = 6.0 * np.sqrt(0.5)
-    drift = alignment.drift_arcsec_min(
-        azimuth_error_arcmin=side / np.cos(np.radians(52.4)),
-        altitude_error_arcmin=side,
-        hour_angle_deg=sky.hour_angle_deg,
-        dec_deg=sky.dec_deg,
-        latitude_deg=52.4,
-    )
+    drift = alignment.drift_arcsec_min(hour_angle_deg=sky.hour_angle_deg, dec_deg=sky.dec_deg, **_errors(rig))
     np.testing.assert_allclose(60.0 * ramp[:, 0], drift.east_arcsec_min, atol=0.01)
     np.testing.assert_allclose(60.0 * ramp[:, 1], drift.north_arcsec_min, atol=0.01)
+
+
+def test_one_driven_axis_spins_the_field_as_the_topic_says(either_night):
+    """Derivation: rotation.spin_one_axis_deg_h, tested against a rigid body; the corner moves by spin × distance."""
+    rig, sky = either_night
+    ramp = corners(rig, sky, "tilted", False, without=frozenset({"refraction"}))
+    spin = rotation.spin_one_axis_deg_h(
+        altitude_deg=sky.altitude_deg, azimuth_deg=sky.azimuth_deg, **_errors(rig)
+    )
+    half = 0.5 * 206.265 * rig["camera.pixel_um"] / rig["optics.focal_mm"]
+    half = half * np.array([rig["camera.width_px"], rig["camera.height_px"]])
+    turn = np.radians(spin) / 3600.0
+    apart = ramp[:, 0] - ramp[:, 2]  # the corners + + and − −
+    np.testing.assert_allclose(apart[:, 0], -2.0 * turn * half[1], atol=2e-6)
+    np.testing.assert_allclose(apart[:, 1], 2.0 * turn * half[0], atol=2e-6)
+
+
+def test_refraction_carries_the_star_along_its_altitude(night):
+    """Derivation: the motion is that of the lift, and its part along declination has the cosine of q."""
+    rig, sky = night
+    with_air = corners(rig, sky, "tilted", False)[:, 0]
+    without = corners(rig, sky, "tilted", False, without=frozenset({"refraction"}))[:, 0]
+    q = pointing.parallactic_angle_deg(
+        hour_angle_deg=sky.hour_angle_deg, dec_deg=sky.dec_deg, latitude_deg=rig["site.latitude_deg"]
+    )
+    lift = sky.refraction_rate_arcsec_s
+    np.testing.assert_allclose((with_air - without)[:, 1], lift * np.cos(np.radians(q)), atol=1e-6)
+    np.testing.assert_allclose((with_air - without)[:, 0], lift * np.sin(np.radians(q)), atol=1e-6)
+
+
+def test_the_second_harmonic_turns_twice_as_fast(night):
+    """Derivation: the definition; amplitudes are half of peak to peak, × cos δ on the sky."""
+    rig, sky = night
+    found = path_terms(rig, sky, mode="tilted", guided=False)
+    turn = 2.0 * np.pi / rig["drive.gear_period_s"]
+    np.testing.assert_allclose(found.omega_rad_s[:, 0], turn * np.array([1.0, 2.0]) + 0.0 * found.phase_rad)
+    shrink = np.cos(np.radians(sky.dec_deg))[:, None]
+    np.testing.assert_allclose(found.amplitude_arcsec[:, 0], shrink * [25.0, 6.0])
+    np.testing.assert_allclose(found.phase_rad, np.radians([0.0, 60.0]) + 0.0 * found.phase_rad)
+
+
+def test_a_guided_gear_lags_by_a_quarter_turn(night):
+    """Derivation: what a loop of delay τ leaves of A sin ωt is its slope, A ω τ cos ωt, while ω τ is small."""
+    rig, sky = night
+    free = path_terms(rig, sky, mode="tilted", guided=False)
+    held = path_terms(rig, sky, mode="tilted", guided=True)
+    np.testing.assert_allclose(
+        held.amplitude_arcsec, free.amplitude_arcsec * free.omega_rad_s * rig["guide.lag_s"]
+    )
+    np.testing.assert_allclose(held.phase_rad - free.phase_rad, np.pi / 2.0)
 
 
 def test_guiding_holds_the_drift_and_leaves_flexure(night):
@@ -173,6 +235,41 @@ def test_guiding_turns_the_field_about_the_guide_star(night):
     assert np.all(speed <= worst[:, None] * distance * 1.002)  # δ counts from the true axis, 6′ away
     np.testing.assert_allclose(speed / speed[:, :1], distance / distance[0] + 0.0 * speed, rtol=1e-6)
     assert np.any(speed > 0.3 * worst[:, None] * distance)
+
+
+def test_the_alt_az_field_turns_to_the_side_the_sky_turns(night):
+    """Derivation: two stars a hundredth of a field apart and their places a minute later, from the guide star.
+
+    The places come from pointing.altaz (ERFA as its oracle); 2 % for the change of rate in a minute.
+    """
+    rig, sky = night
+    ramp = corners(rig, sky, "alt-az", True, without=frozenset({"guiding"}))
+    scale, shrink, latitude = 206.265 * 3.5 / 320.0, 0.01, 52.4
+    star = 0.4 * np.array(
+        [np.cos(np.radians(40.0)), np.sin(np.radians(40.0))]
+    )  # degrees towards azimuth, altitude
+    corner = scale / 3600.0 * np.array([2000.0, 1400.0])
+    for i in range(0, len(sky.altitude_deg), 3):
+        altitude, azimuth = sky.altitude_deg[i], sky.azimuth_deg[i]
+        level = np.cos(np.radians(altitude))
+
+        def place(offset, later_deg, altitude=altitude, azimuth=azimuth, level=level):
+            x, y = shrink * offset
+            there = pointing.hour_angle_dec(
+                altitude_deg=altitude + y, azimuth_deg=azimuth + x / level, latitude_deg=latitude
+            )
+            seen = pointing.altaz(
+                hour_angle_deg=there.hour_angle_deg + later_deg, dec_deg=there.dec_deg, latitude_deg=latitude
+            )
+            return np.array([seen.azimuth_deg, seen.altitude_deg])
+
+        def apart(later_deg):
+            guide, other = place(star, later_deg), place(corner, later_deg)
+            return 3600.0 / shrink * (other - guide) * [np.cos(np.radians(0.5 * (guide + other)[1])), 1.0]
+
+        minute = 15.041067 * 60.0 / 3600.0
+        moved = (apart(0.5 * minute) - apart(-0.5 * minute)) / 60.0
+        np.testing.assert_allclose(ramp[i, 0], moved, atol=0.02 * np.abs(moved).max() + 1e-4)
 
 
 def test_fast_residue_is_taken_from_the_tolerance_in_quadrature(night):

@@ -163,7 +163,7 @@ def verdict(
     curve = efficiency_curve(rig, night, **how)
     if curve is None:
         return Verdict(reason=_why_no_minute(rig, night, how), **known)
-    costs = _costs(rig, night, how, float(curve.finished_h.max())) if causes else ()
+    costs = cause_costs(rig, night, how, float(curve.finished_h.max())) if causes else ()
     best_s = curve.best_sub_s
     central = night_sums(rig, night, sub_s=best_s, nodes=60, phases=FINAL_PHASES, seed=seed, **how)
     kept, finished = (float(v.item()) for v in central)
@@ -230,7 +230,8 @@ def night_sums(rig, night: Conditions, *, sub_s, mode, guided, nodes, phases, se
     )
 
 
-def _costs(rig, night, how, finished_h):
+def cause_costs(rig: dict, night: Conditions, how: dict, finished_h: float) -> tuple[CauseCost, ...]:
+    """What each cause costs, dearest first; `how` holds mode and guided, `finished_h` the hours with all causes."""
     costs = []
     for cause in CAUSES:
         if not _applies(cause.key, how, rig):
