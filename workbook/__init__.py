@@ -22,7 +22,7 @@ _PARTS = (
         "exposure",
         "power",
     ),
-    *("night", "horizon", "catalogue"),
+    *("night", "horizon", "catalogue", "frames"),
     *("passport", "scenarios", "verdict"),
     *("figures", "panels", "lesson", "launch"),
 )

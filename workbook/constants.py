@@ -27,3 +27,8 @@ GARSTANG_SLOPE = 0.92104
 AIR_DENSITY_KG_M3 = 1.225  # ISO 2533 standard atmosphere, sea level, 15 °C
 
 GAUSSIAN_FWHM_PER_SIGMA = 2.3548200450309493  # 2 √(2 ln 2)
+
+# The Moon as a disc: mean radius (IAU WG on Cartographic Coordinates 2015, Archinal et al. 2018, CMDA 130, 22)
+# and the mean distance of its centre (semi-major axis, Murphy 2013, Rep. Prog. Phys. 76, 076901: 384,399 km).
+MOON_RADIUS_KM = 1737.4
+MOON_DISTANCE_KM = 384_399.0

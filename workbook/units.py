@@ -24,14 +24,19 @@ SUFFIXES: dict[str, Unit] = {
     "um": Unit("µm", "um"),
     "nm": Unit("nm", "nm"),
     "m": Unit("m", "m"),
+    "km": Unit("km", "km"),
     "m2": Unit("m²", "m2"),
     "px": Unit("px", "pix"),
+    "px_mm": Unit("px/mm", "pix / mm"),
+    "um2": Unit("µm²", "um2"),
+    "px2": Unit("px²", "pix2"),
     "arcsec_px": Unit("″/px", "arcsec / pix"),
     # angles and their rates
     "deg": Unit("°", "deg"),
     "arcmin": Unit("′", "arcmin"),
     "arcsec": Unit("″", "arcsec"),
     "arcmin2": Unit("′²", "arcmin2"),
+    "count_deg2": Unit("1/°²", "1 / deg2"),  # spelled out, at the end of a function's name
     "deg_h": Unit("°/h", "deg / h"),
     "arcsec_s": Unit("″/s", "arcsec / s"),
     "arcsec_min": Unit("″/min", "arcsec / min"),
@@ -59,6 +64,7 @@ SUFFIXES: dict[str, Unit] = {
     # air, heat
     "degc": Unit("°C", "deg_C"),
     "k": Unit("K", "K"),
+    "per_k": Unit("1/K", "1 / K"),
     "k_w": Unit("K/W", "K / W"),
     "hpa": Unit("hPa", "hPa"),
     "pct": Unit("%", "%"),

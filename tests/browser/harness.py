@@ -45,7 +45,7 @@ OUTPUTS = """() => window.jupyterapp.shell.currentWidget.content.widgets
 BYTES = "async i => Array.from(new Uint8Array(await (await fetch(i.src)).arrayBuffer())).join()"
 COLLAPSE = "() => { window.jupyterapp.shell.collapseLeft(); window.jupyterapp.shell.collapseRight() }"
 PICTURE = ".jp-OutputArea img.widget-image"
-STATUS = ".jp-OutputArea [role=status]"
+PANEL = ".jp-OutputArea-output:has(img.widget-image)"  # a prediction has a slider of its own, but no picture
 ALERT = ".jp-OutputArea [role=alert]"
 
 
@@ -134,8 +134,9 @@ def visit(page, lab, name: str, shots: Path) -> Visit:
 
 
 def _move_first_slider(page, seen):
-    picture, words = page.locator(PICTURE).first, page.locator(STATUS).first
-    handle = page.locator(".jp-OutputArea .noUi-handle").first
+    panel = page.locator(PANEL).first
+    picture, words = page.locator(PICTURE).first, panel.locator("[role=status]").first
+    handle = panel.locator(".noUi-handle").first
     handle.scroll_into_view_if_needed()
     handle.focus()
     source, text, drawn = picture.get_attribute("src"), words.inner_text(), picture.evaluate(BYTES)

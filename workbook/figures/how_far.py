@@ -1,4 +1,4 @@
-"""How far can I go: the efficiency hill with its three factors, and the way from dark hours to finished hours."""
+"""How far can I go: the efficiency hill with its three factors, and the way from dark to finished hours."""
 
 from __future__ import annotations
 
@@ -25,7 +25,9 @@ class Artists(NamedTuple):
     span: object
     sub_line: object
     sub_dot: object
+    sub_label: object
     ghost: object
+    ghost_label: object
     dots: object
     ranges: list
     labels: list
@@ -34,25 +36,26 @@ class Artists(NamedTuple):
 
 def create(figure, look):
     """Lay out the hill on the left and the way down on the right."""
-    hill, way = figure.subplots(1, 2, width_ratios=[1.45, 1.0])
+    hill, way = figure.subplots(1, 2, width_ratios=[1.7, 1.0])
     curves = [hill.plot([], [], label=words, zorder=3, **look.line(role))[0] for _, role, words in FACTORS]
     curves[0].set_linewidth(3.6)
     span = hill.axvspan(1.0, 1.0, color=look.band, zorder=1, label="within 5 % of the best")
     sub_line = hill.axvline(1.0, color=look.ink, linewidth=1.4, zorder=2)
     sub_dot = hill.plot([], [], zorder=5, **(look.dots("first") | {"markersize": 12}))[0]
+    sub_label = hill.text(1.0, 0.0, "", zorder=6, **look.words())
     ghost = hill.axvline(1.0, visible=False, zorder=2, **look.line("ghost"))
+    ghost_label = hill.text(1.0, 0.02, " your guess", visible=False, zorder=6, **look.words())
     hill.set_xscale("log")
     hill.set(xlim=(1.0, 600.0), ylim=(0.0, 1.03), xlabel="sub length [s]", ylabel="share of a perfect rig")
     hill.set_xticks([1, 3, 10, 30, 100, 300], ["1", "3", "10", "30", "100", "300"])
     hill.set_xticks([], minor=True)
     hill.grid(True)
-    handles, words = hill.get_legend_handles_labels()
-    hill.legend(handles, words, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=3, frameon=False)
+    figure.legend(loc="outside upper left", ncols=5, frameon=False, handlelength=2.4, columnspacing=1.1)
 
     places = np.arange(len(STEPS))[::-1]
     way.set_xscale("log")
-    way.set(xlim=(SHORTEST_H, 16.0), ylim=(-0.7, len(STEPS) - 0.4), title="From dark to finished hours")
-    way.set_xticks([1 / 60, 1 / 6, 1.0, 10.0], ["1 min", "10 min", "1 h", "10 h"])
+    way.set(xlim=(SHORTEST_H, 16.0), ylim=(-0.7, len(STEPS) - 0.4), title="What becomes of the night")
+    way.set_xticks([1 / 60, 0.1, 1.0, 10.0], ["1 min", "6 min", "1 h", "10 h"])
     way.set_xticks([], minor=True)
     way.set_yticks(places, STEPS)
     way.grid(True, axis="x")
@@ -78,7 +81,9 @@ def create(figure, look):
         **look.words(),
     )
     looks.apply(look, figure)
-    return Artists(curves, span, sub_line, sub_dot, ghost, dots, ranges, labels, nothing)
+    return Artists(
+        curves, span, sub_line, sub_dot, sub_label, ghost, ghost_label, dots, ranges, labels, nothing
+    )
 
 
 def update(artists, result, ghost):
@@ -93,9 +98,16 @@ def update(artists, result, ghost):
         artists.span.set_width(curve.usable_high_s - curve.usable_low_s)
     artists.sub_line.set_xdata([result.sub_s, result.sub_s])
     artists.sub_dot.set_data([result.sub_s], [result.efficiency])
-    artists.ghost.set_visible(ghost is not None)
+    right = result.sub_s < 150.0  # else the label would leave the axes
+    artists.sub_label.set_text(f"  {seconds(result.sub_s)}  ")
+    artists.sub_label.set_ha("left" if right else "right")
+    artists.sub_label.set_position((result.sub_s, min(result.efficiency + 0.03, 0.95)))
+    for artist in (artists.ghost, artists.ghost_label):
+        artist.set_visible(ghost is not None)
     if ghost is not None:
         artists.ghost.set_xdata([ghost, ghost])
+        artists.ghost_label.set_x(ghost)
+        artists.ghost_label.set_ha("left" if ghost < 100.0 else "right")
     places = np.arange(len(STEPS))[::-1]
     times = np.array(_times(result))
     shown = np.clip(times, SHORTEST_H, None)

@@ -165,10 +165,10 @@ def apply(look: Look, figure: Figure, axes=None) -> None:
                 line.set_color(look.grid)
         for title in (ax.title, ax._left_title, ax._right_title):
             _dress(title, look, size_pt=look.title_pt)
-        if legend := ax.get_legend():
-            legend.get_frame().set(facecolor=look.ground, edgecolor=look.quiet, alpha=0.9)
-            for text in (*legend.get_texts(), legend.get_title()):
-                _dress(text, look)
+    for legend in filter(None, [*figure.legends, *(ax.get_legend() for ax in figure.axes)]):
+        legend.get_frame().set(facecolor=look.ground, edgecolor=look.quiet, alpha=0.9)
+        for text in (*legend.get_texts(), legend.get_title()):
+            _dress(text, look)
 
 
 def _dress(text, look, size_pt=None):

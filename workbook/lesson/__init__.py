@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from workbook.lesson.adopt import adopt_passport, passport_report
 from workbook.lesson.answers import Attempts, Feedback, check
 from workbook.lesson.calibration import in_ledger_words
 from workbook.lesson.functions import Published, check_function
@@ -24,11 +25,13 @@ __all__ = [
     "Prediction",
     "Published",
     "Slip",
+    "adopt_passport",
     "check",
     "check_function",
     "find_rig",
     "home_folder",
     "in_ledger_words",
+    "passport_report",
     "recall",
     "safety",
     "setup",

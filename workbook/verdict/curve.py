@@ -12,8 +12,8 @@ from workbook.verdict.path import path_yield
 from workbook.verdict.terms import path_terms
 
 SUBS_S = np.geomspace(1.0, 600.0, 49)
-NODES = 20  # minutes of the night at which the path is followed; between them the yield is interpolated
-PHASES = 48
+NODES = 16  # minutes of the night at which the path is followed; between them the yield is interpolated
+PHASES = 64
 SEED = 20261010
 NEAR_PEAK = 0.95
 KNEE_YIELD = 0.9

@@ -1,6 +1,8 @@
-"""Deep-sky objects by name, from OpenNGC, the open catalogue of the NGC and IC objects.
+"""What stands in the sky: deep-sky objects by name, stars of a field, and where both fall on a picture.
 
-Data: OpenNGC by Mattia Verga and contributors, licence CC BY-SA 4.0, as carried by the package PyOngc. Its
+Stars are in `stars`, their numbers in `counts`, their light in `starlight`, the tangent plane in `plane`; all
+public names are at hand here. This file holds the deep-sky objects of OpenNGC, the open catalogue of the NGC
+and IC objects: by Mattia Verga and contributors, licence CC BY-SA 4.0, as carried by the package PyOngc. Its
 file is read once, by one read-only query, and kept.
 """
 
@@ -15,6 +17,30 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+
+from workbook.catalogue.counts import galactic_latitude_deg, star_count_deg2
+from workbook.catalogue.plane import outline_deg, sky_from_plane_deg, tangent_plane_deg
+from workbook.catalogue.starlight import star_electrons_s, v_mag
+from workbook.catalogue.stars import CREDIT_STARS, StarField, stars_in_field
+
+__all__ = [
+    "CREDIT",
+    "CREDIT_STARS",
+    "CatalogueError",
+    "DeepSkyObject",
+    "StarField",
+    "all_objects",
+    "find",
+    "galactic_latitude_deg",
+    "mean_surface_mag_arcsec2",
+    "outline_deg",
+    "sky_from_plane_deg",
+    "star_count_deg2",
+    "star_electrons_s",
+    "stars_in_field",
+    "tangent_plane_deg",
+    "v_mag",
+]
 
 CREDIT = "Deep-sky data: OpenNGC, Mattia Verga and contributors, CC BY-SA 4.0"
 

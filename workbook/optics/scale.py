@@ -1,4 +1,4 @@
-"""Telescope and sensor as geometry: scale on the sky, field, diffraction, focus."""
+"""How the sky lands on the sensor: scale, field, and the image circle the sensor needs."""
 
 from __future__ import annotations
 
@@ -85,3 +85,41 @@ def field_of_view_deg(*, sensor_mm, focal_mm):
     sensor_mm = positive("sensor_mm", sensor_mm, cure="pixels times pixel pitch in µm, divided by 1000")
     focal_mm = positive("focal_mm", focal_mm, cure="did you pass metres? 0.32 m is 320 mm")
     return np.degrees(2 * np.arctan(sensor_mm / (2 * focal_mm)))
+
+
+def sensor_diagonal_mm(*, width_px, height_px, pixel_um):
+    """The diagonal of the sensor, which is the smallest image circle that covers it.
+
+    Parameters
+    ----------
+    width_px, height_px : float or array
+        Pixels along the two sides [px].
+    pixel_um : float or array
+        Pixel pitch [µm].
+
+    Returns
+    -------
+    float or array
+        Diagonal [mm]; half of it is the distance of a corner from the centre.
+
+    Raises
+    ------
+    ValueError
+        If a value is zero or negative.
+
+    Notes
+    -----
+    √(w² + h²) p. An optic whose sharp image circle is smaller than this has soft corners on this sensor, and
+    perhaps not on a smaller one.
+
+    References
+    ----------
+    Derivation: Pythagoras; reference row SAM-17 for a sensor of 23.5 × 15.7 mm.
+
+    Examples
+    --------
+    >>> print(round(sensor_diagonal_mm(width_px=4000, height_px=2800, pixel_um=3.5), 2))
+    17.09
+    """
+    pixels = np.hypot(positive("width_px", width_px), positive("height_px", height_px))
+    return 1e-3 * pixels * positive("pixel_um", pixel_um, cure="pixels of cameras are about 1 to 15 µm")
