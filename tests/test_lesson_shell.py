@@ -194,3 +194,24 @@ def test_a_lesson_needs_a_name(tmp_path):
 )
 def test_numbers_in_words(value, unit, words):
     assert in_words(value, unit) == words
+
+
+def test_a_question_is_kept_out_of_sight_and_answered_by_name(home):
+    lesson = setup("14-how-far")
+    lesson.question("duty", expected=0.75, tolerance=0.01, hints=("first", "second"))
+    lesson.question("double", against=lambda *, x: 2 * x, cases=[{"x": 1.0}, {"x": 3.0}])
+    assert lesson.answer("duty", 0.75).correct
+    assert not lesson.answer("duty", ...).correct
+    assert "100" in lesson.answer("duty", 75).text
+    assert lesson.answer("double", lambda *, x: x + x).correct
+    assert not lesson.answer("double", lambda *, x: x).correct
+
+
+def test_a_question_that_is_not_there_or_not_whole_is_refused(home):
+    lesson = setup("14-how-far")
+    with pytest.raises(
+        ValueError, match="no question is named 'duty'; there are none yet: run the first cell"
+    ):
+        lesson.answer("duty", 1)
+    with pytest.raises(ValueError, match="question 'duty' needs expected="):
+        lesson.question("duty", tolerance=0.1)

@@ -12,6 +12,7 @@ _PARTS = (
     *("constants", "checks", "units"),
     *(
         "optics",
+        "sampling",
         "pointing",
         "rotation",
         "alignment",

@@ -107,7 +107,7 @@ def star_electrons_s(*, g_mag, aperture_mm, throughput) -> StarElectrons:
     --------
     >>> star = star_electrons_s(g_mag=10.0, aperture_mm=58, throughput=0.45)
     >>> [round(value) for value in star]
-    [908, 661, 1020]
+    [909, 661, 1020]
     """
     area_m2 = np.pi / 4 * (positive("aperture_mm", aperture_mm, cure="in mm, not inches") * 1e-3) ** 2
     share = area_m2 * fraction("throughput", throughput)

@@ -58,7 +58,7 @@ def create(figure, look):
     ax.add_patch(ghost)
     words = ax.text(0, 0, "", ha="center", va="bottom", zorder=5, **look.words())
     ghost_words = ax.text(0, 0, "your guess", ha="center", va="top", visible=False, zorder=5, **look.words())
-    moon_words = ax.text(0, -0.42, "", ha="center", va="top", zorder=5, **look.words())
+    moon_words = ax.text(0.02, 0.03, "", transform=ax.transAxes, zorder=5, **look.words())
     looks.apply(look, figure)
     return Artists(frame, words, moon_words, ghost, ghost_words)
 
@@ -70,7 +70,7 @@ def update(artists, result, ghost):
     artists.words.set_position((0, top + 0.08))
     beyond = " (wider than this map)" if result.width_deg > 2 * HALF_WIDTH_DEG else ""
     artists.words.set_text(f"your picture: {result.width_deg:.1f}° × {result.height_deg:.1f}°{beyond}")
-    artists.moon_words.set_text(f"Moon, {result.moon_px:.0f} px wide")
+    artists.moon_words.set_text(f"the circle is the Moon, {result.moon_px:.0f} px wide")
     for artist in (artists.ghost, artists.ghost_words):
         artist.set_visible(ghost is not None)
     if ghost is not None:

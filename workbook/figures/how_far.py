@@ -44,7 +44,9 @@ def create(figure, look):
     sub_dot = hill.plot([], [], zorder=5, **(look.dots("first") | {"markersize": 12}))[0]
     sub_label = hill.text(1.0, 0.0, "", zorder=6, **look.words())
     ghost = hill.axvline(1.0, visible=False, zorder=2, **look.line("ghost"))
-    ghost_label = hill.text(1.0, 0.02, " your guess", visible=False, zorder=6, **look.words())
+    ghost_label = hill.text(
+        1.0, 0.5, "your guess", rotation=90, ha="right", va="center", visible=False, zorder=6, **look.words()
+    )
     hill.set_xscale("log")
     hill.set(xlim=(1.0, 600.0), ylim=(0.0, 1.03), xlabel="sub length [s]", ylabel="share of a perfect rig")
     hill.set_xticks([1, 3, 10, 30, 100, 300], ["1", "3", "10", "30", "100", "300"])
@@ -58,6 +60,7 @@ def create(figure, look):
     way.set_xticks([1 / 60, 0.1, 1.0, 10.0], ["1 min", "6 min", "1 h", "10 h"])
     way.set_xticks([], minor=True)
     way.set_yticks(places, STEPS)
+    way.tick_params(axis="y", length=0)
     way.grid(True, axis="x")
     dots = way.plot([], [], zorder=4, **(look.dots("first") | {"markersize": 10}))[0]
     ranges = [
@@ -107,14 +110,13 @@ def update(artists, result, ghost):
     if ghost is not None:
         artists.ghost.set_xdata([ghost, ghost])
         artists.ghost_label.set_x(ghost)
-        artists.ghost_label.set_ha("left" if ghost < 100.0 else "right")
     places = np.arange(len(STEPS))[::-1]
     times = np.array(_times(result))
     shown = np.clip(times, SHORTEST_H, None)
     artists.dots.set_data(shown, places)
     for label, time_h, x in zip(artists.labels, times, shown, strict=True):
         label.set_text(duration(time_h))
-        label.set_x(np.clip(x, 1.8 * SHORTEST_H, 7.0))
+        label.set_x(np.clip(x, 3.0 * SHORTEST_H, 7.0))
     for line, ends, y in zip(
         artists.ranges, (result.kept_68_h, result.finished_68_h), places[-2:], strict=True
     ):
@@ -155,7 +157,7 @@ def duration(hours_h):
     if hours_h >= 1.0:
         return f"{hours_h:.1f} h"
     return (
-        f"{60.0 * hours_h:.1f} min" if hours_h >= 1.0 / 60.0 or hours_h == 0 else f"{3600.0 * hours_h:.0f} s"
+        f"{60.0 * hours_h:.1f} min" if hours_h >= 1.0 / 60.0 else f"{3600.0 * hours_h:.0f} s"
     )
 
 

@@ -55,6 +55,7 @@ class Lesson:
         self.predictions: dict[str, Prediction] = {}
         self._asked: dict[str, tuple] = {}
         self._gates: dict[str, Gate] = {}
+        self._questions: dict[str, dict] = {}
         self._attempts = answers.Attempts()
 
     def predict(self, key: str, question: str, **how) -> Prediction:
@@ -75,6 +76,25 @@ class Lesson:
     def check_function(self, f, *, against, cases, **how) -> answers.Feedback:
         """Check a function the learner wrote; see `functions.check_function`."""
         return functions.check_function(f, against=against, cases=cases, attempts=self._attempts, **how)
+
+    def question(self, name: str, **how) -> None:
+        """Keep a question for `answer`, so that the cell a learner fills in does not show what is expected.
+
+        With `against` it is a function to be written (see `functions.check_function`), else an answer to be
+        checked (see `answers.check`).
+        """
+        if not {"expected", "against"} & set(how):
+            raise ValueError(f"question {name!r} needs expected= (a value) or against= (a function)")
+        self._questions[name] = how
+
+    def answer(self, name: str, given) -> answers.Feedback:
+        """Check what the learner gives for a question of this lesson."""
+        if name not in self._questions:
+            known = ", ".join(map(repr, self._questions)) or "none yet: run the first cell of the lesson"
+            raise ValueError(f"no question is named {name!r}; there are {known}")
+        how = self._questions[name]
+        checker = self.check_function if "against" in how else self.check
+        return checker(given, name=name, **how)
 
     def gate(self, name: str) -> Gate:
         """The gate of that name; the same one through this run, closed at every start."""

@@ -321,7 +321,7 @@ def best_focus(*, positions_mm, fwhm_px, fwhm_sigma_px) -> FocusFit:
     ...     positions_mm=[9.8, 9.9, 10.0, 10.1, 10.2], fwhm_px=[5.2, 3.6, 2.9, 3.6, 5.2], fwhm_sigma_px=0.1
     ... )
     >>> print(round(fit.best_mm, 3), round(fit.fwhm_px, 2))
-    10.0 2.87
+    10.0 2.89
     """
     x = np.atleast_1d(number("positions_mm", positions_mm))
     width = np.atleast_1d(positive("fwhm_px", fwhm_px))

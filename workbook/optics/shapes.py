@@ -152,7 +152,7 @@ def star_shape(
 
     How much of both a wrong spacing makes is a *model parameter*, not a law: z by `spacing_defocus_um`, and a
     between 0 (well corrected) and r²/2f (a plain lens, 114 µm at 8.5 mm of 320 mm). With the trade's sign,
-    sensor too close draws radial stars, too far circling ones; focusing on the corner turns it about. Straight
+    sensor too close draws radial stars, too far circling ones; focusing beyond the corner turns it about. Straight
     rays, an even aperture without obstruction, third order only.
 
     References

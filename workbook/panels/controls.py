@@ -66,8 +66,9 @@ class Control:
         low, high = self.limits
         if self._significant:
             return low, high, _significant(math.sqrt(low * high), self._significant)
-        middle = (low + high) / 2
-        return low, high, middle if isinstance(self.widget, widgets.FloatSlider) else round(middle)
+        step = self.widget.step  # a value off the steps would be moved by the page, behind the kernel's back
+        middle = low + step * round((high - low) / 2 / step)
+        return low, high, middle
 
     def refuse(self, name: str, value, where: str = "") -> None:
         """Raise where the control cannot take this value, instead of bending it silently."""

@@ -53,8 +53,9 @@ def _measured(passport):
 
 
 def _readout(basis, result):
-    """The key number in minutes below one hour, and a plain verdict on the chosen sub."""
-    unit, factor = ("h", 1.0) if result.finished_h >= 1.0 else ("min", 60.0)
+    """The key number in h, min or s, and a plain verdict on the chosen sub."""
+    units = (("h", 1.0), ("min", 60.0), ("s", 3600.0))
+    unit, factor = next((pair for pair in units if pair[1] * result.finished_h >= 1.0), units[-1])
     low, high = (
         (None, None) if result.finished_68_h is None else (factor * end for end in result.finished_68_h)
     )
