@@ -53,6 +53,22 @@ def test_agrees_with_a_night_simulated_sub_by_sub(name, target, mode, guided):
     assert answer.kept_h == pytest.approx(night.kept_h, rel=0.03)
 
 
+def test_a_moonlit_night_agrees_too_and_is_worth_less():
+    """Source: tests/brute_night.py, which has Krisciunas & Schaefer 1991 written afresh; within 3 %."""
+    rig = passport.scenario("school").replace(
+        {"plan.date": dt.date(2026, 10, 24), "site.sky_mag_arcsec2": 21.0}
+    )
+    how = {"target": "M 33", "mode": "tilted", "guided": False}
+    moonlit = verdict.verdict(rig, draws=0, **how)
+    night = brute(
+        rig, "M 33", rig.central(), mode="tilted", guided=False, sub_s=moonlit.best_sub_s, seed=4, nights=12
+    )
+    assert moonlit.finished_h == pytest.approx(night.finished_h, rel=0.03)
+    dark = verdict.verdict(rig, date=dt.date(2026, 10, 10), draws=0, causes=False, **how)
+    assert moonlit.finished_h < 0.7 * dark.finished_h
+    assert {cost.cause.key: cost.gain_h for cost in moonlit.costs}["moon"] > 0.2 * moonlit.finished_h
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("name", "target", "mode", "guided"), NIGHTS[:2])
 def test_the_68_per_cent_range_holds_68_per_cent_of_true_nights(name, target, mode, guided):

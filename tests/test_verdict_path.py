@@ -138,17 +138,17 @@ def either_night(request):
     name, target = request.param
     rig = passport.scenario(name)
     sky = verdict.conditions(rig, target=target, date=rig["plan.date"])
-    return rig.central(), sky.at(np.flatnonzero(sky.in_view)[::30])
+    return rig.central() | {"habits.axis_direction_deg": 20.0}, sky.at(np.flatnonzero(sky.in_view)[::30])
 
 
 def _errors(rig):
-    """The axis error of the passport as a person enters it: 45° is as much to the east as too high."""
-    side = rig["habits.axis_error_drift_arcmin"] * np.sqrt(0.5)
-    assert rig["habits.axis_direction_deg"] == 45.0
-    east = side / np.cos(np.radians(rig["site.latitude_deg"]))
+    """The axis error of the passport as a person enters it: so much to the east, so much too high."""
+    towards = np.radians(rig["habits.axis_direction_deg"])
+    size = rig["habits.axis_error_drift_arcmin"]
+    east = size * np.cos(towards) / np.cos(np.radians(rig["site.latitude_deg"]))
     return {
         "azimuth_error_arcmin": east,
-        "altitude_error_arcmin": side,
+        "altitude_error_arcmin": size * np.sin(towards),
         "latitude_deg": rig["site.latitude_deg"],
     }
 
