@@ -110,7 +110,7 @@ def sky_from_plane_deg(*, xi_deg, eta_deg, centre_ra_deg, centre_dec_deg) -> Sky
     ahead = np.cos(centre) - eta * np.sin(centre)
     ra = number("centre_ra_deg", centre_ra_deg) + np.degrees(np.arctan2(xi, ahead))
     dec = np.degrees(np.arctan2(np.sin(centre) + eta * np.cos(centre), np.hypot(xi, ahead)))
-    return SkyPlace(_plain(np.mod(ra, 360.0)), _plain(dec))
+    return SkyPlace(_plain(np.mod(ra, 360.0)), _plain(dec + 0.0 * ra))
 
 
 def outline_deg(

@@ -156,9 +156,7 @@ def duration(hours_h):
     """Hours in words a person uses: h above one hour, min below, s below a minute."""
     if hours_h >= 1.0:
         return f"{hours_h:.1f} h"
-    return (
-        f"{60.0 * hours_h:.1f} min" if hours_h >= 1.0 / 60.0 else f"{3600.0 * hours_h:.0f} s"
-    )
+    return f"{60.0 * hours_h:.1f} min" if hours_h >= 1.0 / 60.0 else f"{3600.0 * hours_h:.0f} s"
 
 
 def seconds(sub_s):

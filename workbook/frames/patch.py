@@ -57,7 +57,7 @@ def elliptical_patch_e_px(
     >>> patch = elliptical_patch_e_px(width_px=401, height_px=301, x_px=200, y_px=150, major_px=60, minor_px=30,
     ...                               angle_deg=20, mean_e_px=5.0)
     >>> bool(abs(patch.sum() / (5 * np.pi / 4 * 60 * 30) - 1) < 0.002), round(float(patch[150, 200]), 1)
-    (True, 19.6)
+    (True, 19.8)
     """
     half_long, half_short = positive("major_px", major_px) / 2, positive("minor_px", minor_px) / 2
     mean = not_negative("mean_e_px", mean_e_px)

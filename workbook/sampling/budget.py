@@ -147,7 +147,7 @@ def blur_budget(
         shares=variances / total,
         gains_px=gains,
         fwhm_px=fwhm,
-        across_px=GAUSSIAN_FWHM_PER_SIGMA * np.sqrt(variances[:-1].sum(axis=0)),
+        across_px=GAUSSIAN_FWHM_PER_SIGMA * np.sqrt(total - variances[-1]),
         fwhm_arcsec=fwhm * scale,
         largest=_plain(np.where(known, _names(variances), "unknown")),
         worth_improving=_plain(np.where(known, best, "unknown")),
