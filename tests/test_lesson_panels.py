@@ -84,7 +84,7 @@ def test_how_far_says_what_the_verdict_says():
     assert panel.result.kept_h == pytest.approx(answer.kept_h, rel=0.03)
     np.testing.assert_allclose(panel.result.finished_68_h, answer.finished_68_h, rtol=0.05)
     assert panel.result.costs[0].cause.key == answer.costs_most.cause.key
-    assert "as good as any" in str(panel)
+    assert "As good as any" in str(panel)
 
 
 def test_how_far_names_too_short_and_too_long():

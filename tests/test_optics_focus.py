@@ -105,6 +105,7 @@ def test_best_focus_agrees_with_a_general_fit_and_states_its_error():
     [
         ({"fwhm_px": [3, 4, 5, 6]}, "no minimum"),
         ({"fwhm_px": [3, 4, 4, 3]}, "no minimum"),
+        ({"fwhm_px": [4, 3.9, 3.9, 4], "fwhm_sigma_px": 0.5}, "no minimum"),  # lost in its uncertainty
         ({"fwhm_px": [3, 4, 4]}, "one fwhm_px for each position: received 4 positions and 3 widths"),
         ({"positions_mm": [1, 1, 2, 2]}, "three different positions, received 2"),
         ({"fwhm_px": [3, 0, 2, 3]}, "fwhm_px must be above 0 px"),

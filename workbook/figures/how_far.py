@@ -39,7 +39,7 @@ def create(figure, look):
     hill, way = figure.subplots(1, 2, width_ratios=[1.7, 1.0])
     curves = [hill.plot([], [], label=words, zorder=3, **look.line(role))[0] for _, role, words in FACTORS]
     curves[0].set_linewidth(3.6)
-    span = hill.axvspan(1.0, 1.0, color=look.band, zorder=1, label="within 5 % of the best")
+    span = hill.axvspan(1.0, 1.0, color=look.band, zorder=1, label="within 5 % of best")
     sub_line = hill.axvline(1.0, color=look.ink, linewidth=1.4, zorder=2)
     sub_dot = hill.plot([], [], zorder=5, **(look.dots("first") | {"markersize": 12}))[0]
     sub_label = hill.text(1.0, 0.0, "", zorder=6, **look.words())
@@ -48,31 +48,27 @@ def create(figure, look):
         1.0, 0.5, "your guess", rotation=90, ha="right", va="center", visible=False, zorder=6, **look.words()
     )
     hill.set_xscale("log")
-    hill.set(xlim=(1.0, 600.0), ylim=(0.0, 1.03), xlabel="sub length [s]", ylabel="share of a perfect rig")
+    hill.set(
+        xlim=(1.0, 600.0),
+        ylim=(0.0, 1.03),
+        xlabel="sub length [s]",
+        ylabel="share of a faultless rig, same sky",
+    )
     hill.set_xticks([1, 3, 10, 30, 100, 300], ["1", "3", "10", "30", "100", "300"])
     hill.set_xticks([], minor=True)
     hill.grid(True)
-    figure.legend(loc="outside upper left", ncols=5, frameon=False, handlelength=2.4, columnspacing=1.1)
-
     places = np.arange(len(STEPS))[::-1]
     way.set_xscale("log")
-    way.set(xlim=(SHORTEST_H, 16.0), ylim=(-0.7, len(STEPS) - 0.4), title="What becomes of the night")
+    way.set(xlim=(SHORTEST_H, 16.0), ylim=(-0.7, len(STEPS) - 0.4), xlabel="time")
+    way.set_title("What becomes of the night")
     way.set_xticks([1 / 60, 0.1, 1.0, 10.0], ["1 min", "6 min", "1 h", "10 h"])
     way.set_xticks([], minor=True)
     way.set_yticks(places, STEPS)
     way.tick_params(axis="y", length=0)
     way.grid(True, axis="x")
     dots = way.plot([], [], zorder=4, **(look.dots("first") | {"markersize": 10}))[0]
-    ranges = [
-        way.plot(
-            [],
-            [],
-            zorder=3,
-            solid_capstyle="butt",
-            **(look.line("second") | {"linestyle": "-", "linewidth": 6}),
-        )[0]
-        for _ in range(2)
-    ]
+    bar = look.line("limit") | {"linestyle": "-", "linewidth": 7, "solid_capstyle": "butt"}
+    ranges = [way.plot([], [], zorder=3, label=label, **bar)[0] for label in ("68 % range", None)]
     labels = [way.text(1.0, y + 0.2, "", ha="center", va="bottom", zorder=5, **look.words()) for y in places]
     nothing = hill.text(
         0.5,
@@ -83,6 +79,7 @@ def create(figure, look):
         zorder=6,
         **look.words(),
     )
+    figure.legend(loc="outside upper left", ncols=6, frameon=False, handlelength=2.0, columnspacing=0.9)
     looks.apply(look, figure)
     return Artists(
         curves, span, sub_line, sub_dot, sub_label, ghost, ghost_label, dots, ranges, labels, nothing

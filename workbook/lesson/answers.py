@@ -128,7 +128,8 @@ def check(
     hints, label = hints_of(hints), unit_label(unit)
     if is_blank(answer):
         return attempts.blank(
-            f"Nothing filled in yet: put your answer{f' in {label}' if label else ''} in place of …."
+            f"Nothing filled in yet: put your answer{f' in {label}' if label else ''} in place of the three dots, "
+            "then press Shift + Enter."
         )
     solved = [f"The answer is {in_words(expected, unit)}{f': {formula}' if formula else ''}."]
 

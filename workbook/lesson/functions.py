@@ -141,7 +141,11 @@ def _call(f, case, shape):
             text += f" It is called with the names {', '.join(case)}."
         return None, type(error).__name__, text
     if is_blank(answer):
-        return None, "blank", "Nothing comes back yet: let the function return its value in place of …."
+        return (
+            None,
+            "blank",
+            "Nothing comes back yet: let the function return its value in place of the three dots.",
+        )
     value, fault = read_numbers(answer, shape)
     return (
         (None, fault.key, f"for {_said(case)} the function gives {fault.text}") if fault else (value, "", "")

@@ -33,7 +33,8 @@ CHECKLISTS = {
             Item(
                 "Front filter fixed and checked today",
                 "A filter made for telescopes covers the whole front, held so that no wind and no child can "
-                "take it off; I looked through it for pinholes and scratches today, as I do each time.",
+                "take it off. Today, off the telescope, I held it against a bright lamp, never against the Sun, and "
+                "saw no pinholes and no scratches, as I do each time.",
             ),
             Item(
                 "Guide scope and finder capped or off",

@@ -126,8 +126,8 @@ class Prediction:
         return in_words(value, self.unit)
 
     def lock(self, value, *, confidence: float | None = None) -> Note:
-        """Commit to a guess; a locked one stays as it is until `start_over`."""
-        if self.locked:
+        """Commit to a guess; a locked one stays as it is until `start_over`, and three dots lock nothing."""
+        if self.locked or value is ...:
             return Note(self.status())
         value = self._allowed(value)
         if confidence is not None and not 0 <= confidence <= 1:

@@ -26,7 +26,7 @@ def build_how_far(passport, *, target=None, date=None) -> Panel:
         )
     gear, sky = passport["drive.gear_error_arcsec"], passport["site.sky_mag_arcsec2"]
     controls = {
-        "sub_s": slider("Sub length", 30.0, 1.0, 600.0, log=True),
+        "sub_s": slider("Sub length", 20.0, 1.0, 600.0, log=True),
         "gear_error_arcsec": slider("Gear error", gear, 1.0, max(100.0, gear), step=1.0),
         "sky_mag_arcsec2": slider("Sky", sky, min(17.0, sky), 22.0, step=0.1),
         "tolerance_px": slider("Tolerance", passport["habits.tolerance_px"], 0.5, 4.0, step=0.1),
@@ -60,7 +60,7 @@ def _readout(basis, result):
         (None, None) if result.finished_68_h is None else (factor * end for end in result.finished_68_h)
     )
     return Readout(
-        "Finished hours",
+        "Finished time",
         factor * result.finished_h,
         unit,
         basis,
@@ -80,10 +80,11 @@ def _verdict(result):
         return "No sub of a second or longer stays within this tolerance."
     share = result.efficiency / result.curve.efficiency.max()
     if share >= 0.95:
-        words = f"This sub is as good as any: the best is {figure.seconds(best)}, and {low} to {high} are within 5 %."
+        words = f"As good as any: the best is {figure.seconds(best)}; {low} to {high} are within 5 % of it."
     else:
         side = "long" if result.sub_s > best else "short"
-        words = f"Too {side}: it earns {100.0 * share:.0f} % of the best sub, {figure.seconds(best)} ({low} to {high})."
+        words = f"Too {side}: {100.0 * share:.0f} % of what the best sub earns, {figure.seconds(best)}; "
+        words += f"{low} to {high} are within 5 % of it."
     if result.costs:
         words += f" Costs most: {result.costs[0].cause.words}."
     return words

@@ -111,6 +111,10 @@ class Panel:
         self._ghost = prediction
         self.refresh()
 
+    def follow(self, prediction) -> None:
+        """Draw a prediction of the lesson as the ghost, now or as soon as it is locked."""
+        prediction.on_lock(lambda guess: setattr(self, "ghost", guess))
+
     def set(self, *, ranges: bool = True, **values) -> None:
         """Set one or more controls in one move. Unknown names and values outside the range are refused.
 
@@ -264,7 +268,8 @@ class Panel:
         columns = widgets.Layout(
             width="100%", grid_template_columns="repeat(auto-fit, minmax(430px, 1fr))", grid_gap="2px 20px"
         )
-        heading = f'<div style="font-size:18px;font-weight:600">{html.escape(self.title)}</div>'
+        heading = '<div role="heading" aria-level="3" style="font-size:18px;font-weight:600">'
+        heading += f"{html.escape(self.title)}</div>"
         parts = [
             *([widgets.HTML(heading)] if self.title else []),
             widgets.HBox([*presets, reset, gap, self._look_button], layout=row),

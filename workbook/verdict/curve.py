@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,6 +18,17 @@ PHASES = 64
 SEED = 20261010
 NEAR_PEAK = 0.95
 KNEE_YIELD = 0.9
+
+
+class AtSub(NamedTuple):
+    """The night at one sub length."""
+
+    frame_yield: float
+    duty: float
+    read_noise_factor: float
+    efficiency: float
+    kept_h: float
+    finished_h: float
 
 
 @dataclass(frozen=True)
@@ -34,6 +46,11 @@ class Curve:
     usable_low_s: float
     usable_high_s: float
     knee_s: float
+
+    def at(self, sub_s: float) -> AtSub:
+        """Everything at one sub length, straight lines in log time between the points of the curve."""
+        names = AtSub._fields
+        return AtSub(*(float(np.interp(np.log(sub_s), np.log(self.sub_s), getattr(self, n))) for n in names))
 
 
 def node_minutes(night: Conditions, count: int, *, free_horizon: bool = False):

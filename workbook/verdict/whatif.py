@@ -86,11 +86,7 @@ def what_if(passport, night: Conditions, *, sub_s, mode, guided, **sliders) -> W
     view_h = float(night.in_view.sum()) / 60.0
     if curve is None:
         return WhatIf(sub_s, None, night.dark_h, view_h, usable_h, *[0.0] * 6)
-    at = {
-        name: float(np.interp(np.log(sub_s), np.log(curve.sub_s), getattr(curve, name)))
-        for name in ("frame_yield", "duty", "read_noise_factor", "efficiency", "kept_h", "finished_h")
-    }
-    return WhatIf(sub_s, curve, night.dark_h, view_h, usable_h, **at)
+    return WhatIf(sub_s, curve, night.dark_h, view_h, usable_h, *curve.at(sub_s))
 
 
 def with_ranges(result: WhatIf, passport, night: Conditions, *, sub_s, mode, guided, **sliders) -> WhatIf:

@@ -76,7 +76,7 @@ def _found(answer):
             "finished hours", _hours(answer.finished_h), _ranges(answer.finished_68_h, answer.finished_95_h)
         ),
         "",
-        "A finished hour is an hour of a perfect rig above the air under a dark sky (21.5 mag/″²).",
+        "A finished hour is an hour of these optics, faultless, above the air under a dark sky (21.5 mag/″²).",
     ]
     if answer.costs:
         lines += ["", "What costs most (finished hours gained if it alone were gone, sub chosen anew):"]
@@ -107,7 +107,11 @@ def _seconds(value_s):
 
 
 def _knee(answer):
-    return f"nine in ten kept up to {_seconds(answer.knee_s)}" if answer.knee_s else "never nine in ten kept"
+    return (
+        f"nine in ten kept up to {_seconds(answer.knee_s)} (knee)"
+        if answer.knee_s
+        else "never nine in ten kept"
+    )
 
 
 def _ranges(inner, outer):
