@@ -48,7 +48,7 @@ ASK = """async (code) => {
   await future.done; return text }"""
 # One press of an arrow key, until a new picture has been painted.
 MOVE = """(key) => new Promise(done => {
-  const handle = document.querySelector('.jp-OutputArea .noUi-handle');
+  const handle = document.querySelector('.jp-OutputArea-output:has(img.widget-image) .noUi-handle');
   const image = document.querySelector('.jp-OutputArea img.widget-image');
   const before = image.src, start = performance.now();
   const look = () => {
@@ -91,7 +91,7 @@ def _bench(page, lab, name, moves, server):
     first_s = time.perf_counter() - start
     page.evaluate("async () => { await window.running }")
     page.evaluate(ASK, TIMER)
-    page.locator(".jp-OutputArea .noUi-handle").first.focus()
+    page.locator(f"{harness.PANEL} .noUi-handle").first.focus()
     browser_ms, kilobytes, settled_ms = [], [], []
     for k in range(moves):
         before = received[0]
@@ -103,7 +103,7 @@ def _bench(page, lab, name, moves, server):
         kilobytes.append((received[0] - before) / 1000)
         if k % 10 == 9:
             start = time.perf_counter()
-            words = page.locator(harness.STATUS).first
+            words = page.locator(f"{harness.PANEL} [role=status]").first
             while "range follows" in words.inner_text():
                 page.wait_for_timeout(10)
             settled_ms.append(1e3 * (time.perf_counter() - start))

@@ -66,6 +66,28 @@ def test_a_typed_number_moves_the_slider_and_the_picture(lab, lab_folder, page):
     )
 
 
+LOGARITHMIC = """import demo_figure
+from workbook.panels import slider
+def compute(*, sub_s, height_deg):
+    return demo_figure.compute(sub_s=sub_s, height_deg=height_deg, mode="tilted", wide=False)
+sub, height = slider("Sub length", 20.0, 1.0, 600.0, log=True), slider("Height", 50.0, 0.0, 90.0)
+panel = demo_figure.build(controls={"sub_s": sub, "height_deg": height}, presets={}, compute=compute)
+panel"""
+
+
+def test_a_number_typed_beside_a_logarithmic_slider_stays_as_typed(lab, lab_folder, page):
+    """The page rounds the slider to its nearest step; that must not come back as another number."""
+    harness.open_notebook(page, lab, serve(lab_folder, "demo-log.ipynb", LOGARITHMIC))
+    page.evaluate(harness.RUN_ALL)
+    picture = page.locator(harness.PICTURE).get_attribute("src")
+    number = page.get_by_label("Sub length")
+    number.fill("8")
+    number.press("Enter")
+    page.wait_for_function("s => document.querySelector('img.widget-image').src !== s", arg=picture)
+    page.wait_for_timeout(800)
+    assert number.input_value() == "8"
+
+
 PLANTED = {
     "handler": (
         SOUND.replace("build()", "build(compute=broken)"),

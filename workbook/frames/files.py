@@ -1,8 +1,8 @@
 """Frames as FITS files, with the standard's own keywords.
 
-From the standard: BUNIT, XPOSURE, DATE-OBS, OBJECT, CREATOR and the world coordinates. EXPTIME, GAIN, RDNOISE
-and SATURATE are in no standard but understood by custom. For the colours of a mosaic there is neither; they
-are written as a keyword of our own, MOSAIC, with a COMMENT that says what it means.
+From the standard: BUNIT, XPOSURE, DATE-OBS, MJD-OBS, TIMESYS, OBJECT, CREATOR and the world coordinates.
+EXPTIME, GAIN, RDNOISE and SATURATE are in no standard but understood by custom. For the colours of a mosaic
+there is neither; they are written as a keyword of our own, MOSAIC, with a COMMENT that says what it means.
 """
 
 from __future__ import annotations
@@ -101,6 +101,8 @@ def write_frame(path, frame: Frame, *, overwrite: bool) -> Path:
     if frame.start is not None:
         start = frame.start.astimezone(UTC)
         header["DATE-OBS"] = (start.strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3], "start of the exposure")
+        days = (start - datetime(1858, 11, 17, tzinfo=UTC)).total_seconds() / 86400
+        header["MJD-OBS"] = (days, "the same as a modified Julian date")
         header["TIMESYS"] = "UTC"
     if frame.target:
         header["OBJECT"] = frame.target
@@ -166,7 +168,7 @@ def read_frame(path) -> Frame:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")  # astropy only warns of a file cut short
-            with fits.open(path, memmap=False) as units:
+            with path.open("rb") as file, fits.open(file, memmap=False) as units:
                 header, counts = units[0].header, units[0].data
     except Exception as error:  # astropy raises a dozen kinds
         raise FrameFileError(f"{path.name} cannot be read ({error}): {CURE}") from error

@@ -120,7 +120,7 @@ def shapes_at(shapes, *, x_px, y_px) -> Shapes:
 def axes(shapes: Shapes) -> Axes:
     """Long axis, short axis and direction of each star; moments that no star can have are refused.
 
-    >>> axes(Shapes(2.0, 0.0, 1.0)).major_px2
+    >>> float(axes(Shapes(2.0, 0.0, 1.0)).major_px2)
     2.0
     """
     xx, xy, yy = (np.asarray(moment, float) for moment in shapes)

@@ -25,7 +25,7 @@ class Control:
         self.label, self.widget, self.field, self._significant = label, widget, field, significant
         self._options = tuple(options)
         self._following = False
-        self.start = self.value
+        self.start = widget.value
         if field is None:
             self.row = widget
             widget.layout.width = "100%"
@@ -35,7 +35,7 @@ class Control:
             self.row = widgets.HBox([field, widget], layout=widgets.Layout(width="100%", overflow="hidden"))
             widget.observe(self._slider_moved, "value")
             field.observe(self._field_typed, "value")
-            field.value = self.value
+            field.value = widget.value
 
     def named(self, name: str) -> None:
         """Write the label with the unit that the name of the value carries."""
@@ -50,8 +50,8 @@ class Control:
 
     @property
     def value(self):
-        """The value as the calculation gets it (a logarithmic slider is rounded to what its field shows)."""
-        return _significant(self.widget.value, self._significant) if self._significant else self.widget.value
+        """The value as the calculation gets it: of a logarithmic slider what its field shows."""
+        return self.field.value if self._significant else self.widget.value
 
     @property
     def limits(self) -> tuple | None:
@@ -93,12 +93,19 @@ class Control:
         )
 
     def _slider_moved(self, change):
-        if not self._following:
+        if not self._following and not self._same_step():
             self._following = True
             try:
-                self.field.value = self.value
+                self.field.value = _significant(self.widget.value, self._significant)
             finally:
                 self._following = False
+
+    def _same_step(self):
+        """Whether the page only rounded a typed number to the nearest step of a logarithmic slider."""
+        if not self._significant or not self.from_page():
+            return False
+        apart = abs(math.log10(self.widget.value / self.field.value))
+        return apart <= 0.51 * self.widget.step
 
     def _field_typed(self, change):
         if not self._following:
@@ -161,4 +168,4 @@ def switch(label: str, value: bool) -> Control:
 
 
 def _significant(value, digits):
-    return float(f"{value:.{digits}g}")
+    return value if digits is None else float(f"{value:.{digits}g}")

@@ -80,11 +80,11 @@ def _verdict(result):
         return "No sub of a second or longer stays within this tolerance."
     share = result.efficiency / result.curve.efficiency.max()
     if share >= 0.95:
-        words = f"As good as any: the best is {figure.seconds(best)}; {low} to {high} are within 5 % of it."
+        words = f"As good as any: best {figure.seconds(best)}, within 5 % from {low} to {high}."
     else:
         side = "long" if result.sub_s > best else "short"
-        words = f"Too {side}: {100.0 * share:.0f} % of what the best sub earns, {figure.seconds(best)}; "
-        words += f"{low} to {high} are within 5 % of it."
+        words = f"Too {side}: it earns {100.0 * share:.0f} % of the best, {figure.seconds(best)}; "
+        words += f"within 5 % from {low} to {high}."
     if result.costs:
         words += f" Costs most: {result.costs[0].cause.words}."
     return words
