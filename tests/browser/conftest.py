@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import shutil
 import sys
@@ -53,13 +54,19 @@ def lab(lab_folder, tmp_path_factory):
 @pytest.fixture(scope="session")
 def browser(tmp_path_factory):
     """The installed Chromium, with a profile of its own."""
-    sync_api = pytest.importorskip(
-        "playwright.sync_api", reason="playwright is not installed (extra: browser)"
-    )
     import harness
 
-    if not Path(harness.CHROMIUM).exists():
-        pytest.skip(f"no Chromium at {harness.CHROMIUM} (set CHROMIUM)")
+    missing = ""
+    if importlib.util.find_spec("playwright") is None:
+        missing = "playwright is not installed (extra: browser)"
+    elif not Path(harness.CHROMIUM).exists():
+        missing = f"no Chromium at {harness.CHROMIUM} (set CHROMIUM)"
+    if missing and os.environ.get("WORKBOOK_BROWSER_REQUIRED"):
+        pytest.fail(f"{missing}, and this run must not do without it")
+    if missing:
+        pytest.skip(missing)
+    from playwright import sync_api
+
     with sync_api.sync_playwright() as driver:
         context = driver.chromium.launch_persistent_context(
             tmp_path_factory.mktemp("profile"),
