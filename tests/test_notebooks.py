@@ -199,3 +199,13 @@ def test_tidy_takes_out_what_changes_and_leaves_what_is_taught(tmp_path, capsys)
     assert [cell.source for cell in after.cells] == [cell.source for cell in notebook.cells]
     assert tidy.main(["--check", str(path)]) == 0
     assert capsys.readouterr().out == f"untidy: {path}\ntidied: {path}\n"
+
+
+def test_printed_lines_that_came_in_pieces_are_joined():
+    out = nbformat.v4.new_output
+    cell = CODE("print(1)\nprint(2)")
+    cell.outputs = [out("stream", name="stdout", text=t) for t in ("1\n", "2\n")]
+    cell.outputs.append(out("stream", name="stderr", text="3\n"))
+    cell["id"] = "cell"
+    again = nbformat.reads(tidy.tidied(nbformat.v4.new_notebook(cells=[cell])), as_version=4).cells[0].outputs
+    assert [(o.name, o.text) for o in again] == [("stdout", "1\n2\n"), ("stderr", "3\n")]

@@ -34,7 +34,7 @@ def tidied(notebook) -> str:
         if cell.cell_type == "code":
             count += 1
             cell.execution_count = count  # without a number the comparison of outputs is switched off
-            cell.outputs = [_tidy_output(output, count) for output in cell.outputs]
+            cell.outputs = _joined([_tidy_output(output, count) for output in cell.outputs])
     return nbformat.writes(notebook).rstrip("\n") + "\n"
 
 
@@ -48,6 +48,18 @@ def _tidy_output(output, count):
     if "metadata" in output:
         output.metadata.pop("needs_background", None)
     return output
+
+
+def _joined(outputs):
+    """Printed lines reach the notebook in pieces that differ from run to run: pieces of one stream as one."""
+    joined = []
+    for output in outputs:
+        before = joined[-1] if joined else None
+        if before and before.output_type == output.output_type == "stream" and before.name == output.name:
+            before.text += output.text
+        else:
+            joined.append(output)
+    return joined
 
 
 def _palette(encoded):

@@ -151,7 +151,7 @@ def table(result):
     for place in ORDER:
         angle = stars.angle_deg[place]
         long = stars.long_px[place] > ROUND * stars.short_px[place] and np.isfinite(angle)
-        direction = f"{angle:.0f}°" if long else "–"
+        direction = f"{round(float(angle))}°" if long else "–"  # a whole number has no minus zero
         rows.append((PLACES[place], _size(stars, place), direction.replace("-", "−"), points(stars, place)))
     return rows
 

@@ -253,7 +253,7 @@ def degrees(angle_deg):
 def _light_words(result):
     if not result.target_e:
         return "not known"
-    return "more than it holds" if result.target_e > 1e5 else f"{result.target_e:.1f} e⁻"
+    return "more than a pixel holds" if result.target_e > 1e5 else f"{result.target_e:.1f} e⁻"
 
 
 def _shown(result):

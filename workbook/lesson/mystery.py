@@ -27,6 +27,7 @@ SUSPECTS = {
     "G": "the mount drifts",
 }
 KINDS = (*SUSPECTS, "AG", "BC", "BE", "DG", "EF")  # one guilty, or two
+PAIRS = tuple(kind for kind in KINDS if len(kind) == 2)
 TESTS = {
     1: "look at the other three corners of the same sub",
     2: "look at the centre star of the same sub",
@@ -163,10 +164,12 @@ class Case:
         lines = [
             f"Case {self.number}. A friend sends one corner of one 60 s sub, nothing else.",
             f"Upper right: {_star(self._looks[0], CORNER)}. A faultless star of this rig is {faultless:.1f} px wide.",
-            f"Wide: over {WIDE} times that; very wide: over {VERY_WIDE}; round: at most {ROUND} times as long as wide.",
+            f"Length × width; their mean decides. Wide: over {WIDE} times faultless; very wide: over {VERY_WIDE}; "
+            f"round: at most {ROUND} times as long as wide.",
             "Tests (each counts one):",
             *(f"{number}: {words}" for number, words in TESTS.items()),
-            f"Suspects (one is guilty, or two; a wrong accusation counts {WRONG_COSTS}):",
+            f"Suspects (one is guilty, or one of the pairs {', '.join(PAIRS)}; "
+            f"a wrong accusation counts {WRONG_COSTS}):",
             *(f"{letter}: {words}" for letter, words in SUSPECTS.items()),
         ]
         return "\n".join(lines)

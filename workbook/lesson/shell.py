@@ -102,6 +102,12 @@ class Lesson:
 
         return open_case(number)
 
+    def screws(self, number: int):
+        """Open the hidden screws of lesson 04; the same number gives a whole class the same mount."""
+        from workbook.lesson.hidden_screws import open_mount  # only where it is asked for
+
+        return open_mount(number)
+
     def gate(self, name: str) -> Gate:
         """The gate of that name; the same one through this run, closed at every start."""
         return self._gates.setdefault(name, Gate(name))

@@ -36,7 +36,7 @@ class Refocus(NamedTuple):
         return (
             f"Zone ±{self.half_zone_um:.0f} µm, used up after {self.after_k:.1f} K; the night {way} by "
             f"{abs(self.cooling_k):.1f} K: {said}. "
-            f"Used up before dawn in {100 * self.chance:.0f} of 100 drawn nights."
+            f"Used up before dawn in {100 * self.chance:.0f} of 100 nights drawn from the passport's spreads."
         )
 
 

@@ -51,7 +51,7 @@ class Control:
     @property
     def value(self):
         """The value as the calculation gets it: of a logarithmic slider what its field shows."""
-        return self.field.value if self._significant else self.widget.value
+        return self.field.value if self._significant else _clean(self.widget.value)
 
     @property
     def limits(self) -> tuple | None:
@@ -168,4 +168,9 @@ def switch(label: str, value: bool) -> Control:
 
 
 def _significant(value, digits):
-    return value if digits is None else float(f"{value:.{digits}g}")
+    return _clean(value) if digits is None else float(f"{value:.{digits}g}")
+
+
+def _clean(value):
+    """The page counts in steps from the low end and may send 52.39999999999999 for 52.4."""
+    return round(value, 9) if isinstance(value, float) else value
