@@ -28,7 +28,7 @@ class Control:
         self.start = widget.value
         if field is None:
             self.row = widget
-            widget.layout.width = "100%"
+            widget.layout.width = "calc(100% - 6px)"  # else the page cuts off the right edge of its frame
         else:
             widget.layout = widgets.Layout(flex="1 1 120px", min_width="80px", width="auto")
             field.layout = widgets.Layout(width=FIELD_WIDTH, flex="0 0 auto")
