@@ -22,7 +22,7 @@ FLOORS = (
     ("constants", "checks", "units"),
     TOPICS,
     ("night", "horizon", "catalogue", "readers", "frames"),
-    ("passport", "scenarios", "verdict", "plan"),
+    ("passport", "scenarios", "verdict", "plan", "nine_stars"),
     ("figures",),
     ("panels", "lesson"),
     ("__init__", "__main__", "launch"),

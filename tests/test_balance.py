@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from support import assert_broadcasts, assert_row, rows
 
-from workbook import balance
+import workbook.balance.wind as balance
 
 POWER = rows("power.csv")
 TUBE = {"wind_m_s": 2.0, "area_m2": 0.03, "arm_m": 0.1}
@@ -118,3 +118,54 @@ def test_stiffness_error(function):
 def test_tolerance_error():
     with pytest.raises(ValueError, match=r"tolerance_arcsec must be 0 or more ″, received -1 ″"):
         balance.gust_to_lose_frame_m_s(**GUST | {"tolerance_arcsec": -1})
+
+
+YIELD = GUST | {"sub_s": 30, "gust_m_s": 6, "gusts_per_h": 8, "gust_s": 5}
+
+
+def test_wind_yield_by_drawing_gusts():
+    """Derivation: gusts thrown on a line of 60,000 subs, each with its own peak and deflection; ±0.004."""
+    random = np.random.default_rng(3)
+    for sub, gust_s in [(30, 5), (300, 20)]:
+        hours = 60_000 * sub / 3600
+        starts = random.uniform(0, hours * 3600, random.poisson(8 * hours))
+        peaks = random.uniform(2, 6, starts.size)
+        moved = balance.wind_deflection_arcsec(**STAND | {"wind_m_s": peaks})
+        bad = starts[moved - balance.wind_deflection_arcsec(**STAND) > 3.4]
+        lost = np.zeros(60_000, bool)
+        for start in bad:
+            first, last = int(start // sub), int((start + gust_s) // sub)
+            lost[first : last + 1] = True
+        found = balance.wind_yield(**YIELD | {"sub_s": sub, "gust_s": gust_s})
+        assert found == pytest.approx(1 - lost.mean(), abs=0.004)
+
+
+def test_wind_yield_limits():
+    """Derivation: no gust above the wind, no loss; a stiffer stand, a shorter dew cap, a lower column lose less."""
+    assert balance.wind_yield(**YIELD | {"gust_m_s": 2}) == 1
+    assert balance.wind_yield(**YIELD | {"arm_m": 0}) == 1
+    less = [
+        {"stiffness_n_m_rad": 2000},
+        {"area_m2": 0.015},
+        {"arm_m": 0.05},
+        {"sub_s": 10},
+        {"gusts_per_h": 2},
+    ]
+    assert all(balance.wind_yield(**YIELD | change) > balance.wind_yield(**YIELD) for change in less)
+    none = balance.wind_yield(**YIELD | {"tolerance_arcsec": 0})
+    assert none == pytest.approx(np.exp(-8 / 3600 * 35))
+    assert_broadcasts(balance.wind_yield, **YIELD, drag=1)
+
+
+@pytest.mark.parametrize(
+    ("bad", "message"),
+    [
+        ({"sub_s": 0}, "sub_s must be above 0 s"),
+        ({"gust_m_s": -1}, r"gust_m_s must be 0 or more m/s, .*: km/h are 3.6"),
+        ({"gusts_per_h": -1}, "gusts_per_h must be 0 or more per hour"),
+        ({"gust_s": -1}, "gust_s must be 0 or more s"),
+    ],
+)
+def test_wind_yield_errors(bad, message):
+    with pytest.raises(ValueError, match=message):
+        balance.wind_yield(**YIELD | bad)

@@ -171,3 +171,60 @@ def test_bad_files_say_the_line(tmp_path, text, words):
     file.write_text(text, encoding="utf-8")
     with pytest.raises(ValueError, match=words):
         horizon.read_csv(file)
+
+
+# Clicks
+
+WALLS = [(95, 20), (95, 5), (215, 5), (215, 20)]
+
+
+@pytest.mark.parametrize("leftwards", [False, True])
+@pytest.mark.parametrize("seed", range(4))
+def test_clicks_along_the_roofs_make_the_typed_mask(seed, leftwards):
+    """Each corner clicked within 0.4° of azimuth, from either side, against the typed list; away from edges."""
+    rng = np.random.default_rng(seed)
+    clicks = [(azimuth + rng.uniform(-0.4, 0.4), altitude) for azimuth, altitude in WALLS]
+    clicks = clicks[::-1] if leftwards else clicks
+    azimuth = np.array([0, 50, 93, 97, 150, 213, 217, 300])
+    drawn = horizon.from_clicks(clicks, ceiling_deg=70)
+    np.testing.assert_allclose(drawn.floor_deg(azimuth), horizon.mask(WALLS).floor_deg(azimuth), atol=1e-9)
+    assert drawn.ceiling_deg == 70
+
+
+def test_forgotten_clicks_may_follow():
+    """Single points in any order are the sorted list; a point added last keeps the edges as they were drawn."""
+    points = [(20, 5), (70, 12), (130, 3), (250, 30), (310, 8)]
+    shuffled = [points[k] for k in (3, 0, 4, 2, 1)]
+    azimuth = np.arange(0, 360, 7)
+    np.testing.assert_allclose(
+        horizon.from_clicks(shuffled).floor_deg(azimuth), horizon.mask(points).floor_deg(azimuth)
+    )
+    late = horizon.from_clicks([*WALLS, (155, 15)])
+    np.testing.assert_allclose(late.floor_deg([50, 125, 155, 185, 300]), [20, 10, 15, 10, 20])
+
+
+def test_clicks_wrap_and_merge():
+    """Azimuths of any turn; three clicks on one wall keep its ends; a lone roof over flat ground stays a roof."""
+    drawn = horizon.from_clicks([(-90, 10), (450, 30)])
+    np.testing.assert_allclose(drawn.floor_deg([270, 90, 0]), [10, 30, 20])
+    wall = horizon.from_clicks([(100, 0), (100.3, 12), (100.6, 40), (180, 40), (180.5, 0)])
+    np.testing.assert_allclose(wall.floor_deg([50, 99, 140, 179, 250]), [0, 0, 40, 40, 0], atol=1e-9)
+    assert len(wall.azimuth_deg) == 4
+
+
+@pytest.mark.parametrize(
+    ("clicks", "words"),
+    [
+        ([], "clicks must hold one point or more, received none: click along the roofs first"),
+        (
+            [(5, 5), (9, 95)],
+            r"click 2 must be an azimuth and an altitude .* received 9°, 95°: azimuth comes first",
+        ),
+        ([(np.nan, 5)], "click 1 must be an azimuth"),
+        ([(5, 5, 5)], "click 1 must be azimuth and altitude in degrees, received"),
+        ([("roof", 5)], "click 1 must be azimuth and altitude in degrees"),
+    ],
+)
+def test_bad_clicks_say_which(clicks, words):
+    with pytest.raises(ValueError, match=words):
+        horizon.from_clicks(clicks)

@@ -7,10 +7,29 @@ import pytest
 
 from workbook import optics, passport, verdict
 from workbook.figures import first_look, how_far, look
-from workbook.panels import build_first_look, build_how_far, sweep
+from workbook.panels import (
+    build_blur,
+    build_first_look,
+    build_flat_field,
+    build_how_far,
+    build_level_point,
+    build_picture,
+    build_pole_drift,
+    build_turning_field,
+    sweep,
+)
 from workbook.panels.first_look import moon_on_sensor
 
-BUILDERS = [build_first_look, build_how_far]
+BUILDERS = [
+    build_blur,
+    build_first_look,
+    build_flat_field,
+    build_how_far,
+    build_level_point,
+    build_picture,
+    build_pole_drift,
+    build_turning_field,
+]
 
 
 @pytest.fixture(scope="module", params=BUILDERS, ids=lambda build: build.__name__)

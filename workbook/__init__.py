@@ -17,14 +17,15 @@ _PARTS = (
         "rotation",
         "alignment",
         "drive",
+        "guiding",
         "balance",
         "sky",
         "sensor",
         "exposure",
         "power",
     ),
-    *("night", "horizon", "catalogue", "frames"),
-    *("passport", "scenarios", "verdict"),
+    *("night", "horizon", "catalogue", "readers", "frames"),
+    *("passport", "scenarios", "verdict", "nine_stars"),
     *("figures", "panels", "lesson", "launch"),
 )
 

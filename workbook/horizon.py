@@ -14,12 +14,14 @@ import numpy as np
 
 from workbook.checks import between
 
+SNAP_DEG = 1.0  # clicks nearer in azimuth than this are the two ends of a vertical edge
+
 
 @dataclass(frozen=True, eq=False)
 class Mask:
     """The open part of the sky: points of the floor in rising azimuth, and the ceiling [°].
 
-    Make it with `mask`, `from_text` or `read_csv`, which check the points.
+    Make it with `mask`, `from_text`, `from_clicks` or `read_csv`, which check the points.
     """
 
     azimuth_deg: np.ndarray
@@ -144,6 +146,74 @@ def read_csv(path, ceiling_deg=90.0) -> Mask:
                 raise ValueError(message) from error
             pairs.append(_checked(azimuth, altitude, pairs, where=where))
     return _finished(pairs, ceiling_deg)
+
+
+def from_clicks(clicks, ceiling_deg=90.0) -> Mask:
+    """A mask from points that were clicked along the roofs on a picture of the sky.
+
+    Parameters
+    ----------
+    clicks : sequence of (azimuth, altitude)
+        Azimuth, any turn, and apparent altitude of each click [°]. Two clicks within 1° of azimuth are a
+        vertical edge, more of them too: their lowest and their highest then count. A point that was forgotten
+        may follow at the end.
+    ceiling_deg : float
+        Highest open altitude [°]; 90, no ceiling, unless one is there.
+
+    Returns
+    -------
+    Mask
+
+    Raises
+    ------
+    ValueError
+        If there is no click, or one is no pair of finite numbers or lies outside −90 to 90° of altitude.
+
+    Notes
+    -----
+    The clicks are sorted by azimuth. The two ends of an edge stand in the order in which they were clicked, or
+    the other way round where the line was drawn from right to left.
+
+    Examples
+    --------
+    >>> from_clicks([(215.3, 20), (215, 5), (95.2, 5), (95, 20)]).floor_deg([95, 150, 300]).tolist()
+    [20.0, 5.0, 20.0]
+    """
+    points = []
+    for place, click in enumerate(clicks, start=1):
+        try:
+            azimuth, altitude = (float(number) for number in click)
+        except (TypeError, ValueError) as error:
+            message = f"click {place} must be azimuth and altitude in degrees, received {click!r}"
+            raise ValueError(message) from error
+        if not np.isfinite(azimuth) or not -90.0 <= altitude <= 90.0:
+            raise ValueError(
+                f"click {place} must be an azimuth and an altitude of −90 to 90°, received {azimuth:g}°, "
+                f"{altitude:g}°: azimuth comes first"
+            )
+        points.append((azimuth % 360.0 % 360.0, altitude))
+    if not points:
+        raise ValueError("clicks must hold one point or more, received none: click along the roofs first")
+    return mask(_with_edges(points), ceiling_deg)
+
+
+def _with_edges(points):
+    """Clicks by azimuth, those of nearly one azimuth made one point, or the two ends of an edge."""
+    azimuth, altitude = np.array(points).T
+    steps = (np.diff(azimuth) + 180.0) % 360.0 - 180.0
+    leftwards = bool(np.sum(np.sign(steps[np.abs(steps) > SNAP_DEG])) < 0)
+    groups = []
+    for click in np.argsort(azimuth, kind="stable"):
+        if groups and azimuth[click] - azimuth[groups[-1][0]] <= SNAP_DEG:
+            groups[-1].append(click)
+        else:
+            groups.append([click])
+    line = []
+    for group in groups:
+        by_height = sorted(group, key=lambda click: altitude[click])
+        ends = sorted({by_height[0], by_height[-1]}, reverse=leftwards)
+        line += [(azimuth[group[0]], altitude[click]) for click in ends]
+    return line
 
 
 def _checked(azimuth, altitude, before, *, where):

@@ -26,6 +26,8 @@ SUFFIXES: dict[str, Unit] = {
     "m": Unit("m", "m"),
     "km": Unit("km", "km"),
     "m2": Unit("m²", "m2"),
+    "mm2": Unit("mm²", "mm2"),
+    "mm4": Unit("mm⁴", "mm4"),
     "px": Unit("px", "pix"),
     "px_mm": Unit("px/mm", "pix / mm"),
     "um2": Unit("µm²", "um2"),
@@ -40,6 +42,9 @@ SUFFIXES: dict[str, Unit] = {
     "deg_h": Unit("°/h", "deg / h"),
     "arcsec_s": Unit("″/s", "arcsec / s"),
     "arcsec_min": Unit("″/min", "arcsec / min"),
+    "arcsec_s2": Unit("″/s²", "arcsec / s2"),
+    "arcmin_h": Unit("′/h", "arcmin / h"),
+    "arcmin_turn": Unit("′/turn", "arcmin"),  # astropy knows no turn of a screw
     "arcsec_sqrt_s": Unit("″/√s", "arcsec / s(1/2)"),
     # time
     "s": Unit("s", "s"),
@@ -71,10 +76,14 @@ SUFFIXES: dict[str, Unit] = {
     "m_s": Unit("m/s", "m / s"),
     # mechanics
     "kg": Unit("kg", "kg"),
+    "kg_m": Unit("kg/m", "kg / m"),
+    "kg_m2": Unit("kg·m²", "kg m2"),
+    "kg_m3": Unit("kg/m³", "kg / m3"),
     "n": Unit("N", "N"),
     "n_m": Unit("N·m", "N m"),
     "n_m_rad": Unit("N·m/rad", "N m / rad"),
     "gpa": Unit("GPa", "GPa"),
+    "mpa": Unit("MPa", "MPa"),
     # electricity
     "v": Unit("V", "V"),
     "a": Unit("A", "A"),

@@ -12,20 +12,40 @@ grows to the west. Times are aware datetimes, or numpy's datetime64, which is ta
 
 from workbook.night.bodies import Moon, Sun, moon, sun
 from workbook.night.clock import minutes_utc, sidereal_time_deg
+from workbook.night.drift import (
+    RefractionDrift,
+    corrected_drifts_arcsec_min,
+    refraction_axis_error,
+    refraction_drift,
+)
+from workbook.night.north import NorthMark, Shadow, star_north, sun_shadow
 from workbook.night.places import altaz, hour_angle_dec
+from workbook.night.poles import POLE_STARS, PoleStar, mean_pole_distance_arcmin, pole_star
 from workbook.night.refraction import refraction_arcmin
 from workbook.night.twilight import DarkWindow, dark_window
 
 __all__ = [
+    "POLE_STARS",
     "DarkWindow",
     "Moon",
+    "NorthMark",
+    "PoleStar",
+    "RefractionDrift",
+    "Shadow",
     "Sun",
     "altaz",
+    "corrected_drifts_arcsec_min",
     "dark_window",
     "hour_angle_dec",
+    "mean_pole_distance_arcmin",
     "minutes_utc",
     "moon",
+    "pole_star",
     "refraction_arcmin",
+    "refraction_axis_error",
+    "refraction_drift",
     "sidereal_time_deg",
+    "star_north",
     "sun",
+    "sun_shadow",
 ]

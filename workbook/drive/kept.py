@@ -1,11 +1,11 @@
-"""The gears of the drive: periodic error, how many subs it leaves, and the longest sub worth taking."""
+"""The share of subs that the gears leave good, with a sharp line or with partial credit, and the knee."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from workbook.checks import between, not_negative, number, positive
-from workbook.constants import SIDEREAL_DAY_S
+from workbook.checks import between, chosen, fraction, positive
+from workbook.drive.harmonics import _checked_harmonics, _common_cycle, _error
 
 KNEE_YIELD = 0.9  # the convention for the knee: nine subs of ten are kept
 
@@ -13,125 +13,6 @@ KNEE_YIELD = 0.9  # the convention for the knee: nine subs of ten are kept
 # to 0.002, which the tests measure against a closed form.
 STARTS_PER_PERIOD = 1024  # of the longest period
 STARTS_PER_HARMONIC = 64  # of the shortest period
-# Where the periods have no common cycle: turns of the longest that stand for all relative phases, fewer where
-# the shortest has turned so often that it has met them all.
-MOST_TURNS = 40
-MOST_SHORT_TURNS = 400
-
-
-def gear_error_arcsec(*, time_s, peak_to_peak_arcsec, period_s, phase_deg=0.0):
-    """The periodic error of the gears at a moment: where the drive points against where it should.
-
-    Parameters
-    ----------
-    time_s : float or array
-        Time [s].
-    peak_to_peak_arcsec : float or sequence
-        Full swing of the error, top to bottom; of each harmonic, if there are several [″].
-    period_s : float or sequence
-        Period, one for each harmonic [s].
-    phase_deg : float or sequence
-        Phase at time 0, one for each harmonic [°]; 0 by default, as the start of the clock is free.
-
-    Returns
-    -------
-    float or array
-        Error about the axis, that is on the sky at declination 0, in the shape of the time [″].
-
-    Raises
-    ------
-    ValueError
-        If a swing is negative, a period not above zero, or the harmonics have lists of different lengths.
-
-    Notes
-    -----
-    Σ (P-P / 2) sin(2π t / P + φ), summed over the harmonics. The peak-to-peak of the
-    sum is less than the sum of theirs. Wear, temperature and load are ignored.
-
-    References
-    ----------
-    Fourier series; reference row TRK-09.
-
-    Examples
-    --------
-    >>> print(round(gear_error_arcsec(time_s=105, peak_to_peak_arcsec=[50, 12], period_s=[420, 210]), 2))
-    25.0
-    """
-    time = np.asarray(number("time_s", time_s), dtype=float)[..., None]
-    swing, period, phase = _harmonics(peak_to_peak_arcsec, period_s, phase_deg)
-    return np.sum(swing / 2.0 * np.sin(2.0 * np.pi * time / period + phase), axis=-1)
-
-
-def largest_rate_arcsec_s(*, peak_to_peak_arcsec, period_s):
-    """The fastest that one harmonic of the gear error ever runs.
-
-    Parameters
-    ----------
-    peak_to_peak_arcsec : float or array
-        Full swing of the error, top to bottom [″].
-    period_s : float or array
-        Its period [s].
-
-    Returns
-    -------
-    float or array
-        Largest rate about the axis [″/s].
-
-    Raises
-    ------
-    ValueError
-        If the swing is negative or the period not above zero.
-
-    Notes
-    -----
-    π P-P / P, where the sine crosses its middle. Guiding must be able to follow it. The sum over several
-    harmonics is an upper bound.
-
-    References
-    ----------
-    Derivative of a sine; reference row TRK-08.
-
-    Examples
-    --------
-    >>> print(round(largest_rate_arcsec_s(peak_to_peak_arcsec=50, period_s=420.3), 3))
-    0.374
-    """
-    swing = not_negative("peak_to_peak_arcsec", peak_to_peak_arcsec)
-    return np.pi * swing / positive("period_s", period_s)
-
-
-def worm_period_s(*, teeth):
-    """The time of one turn of the worm, the period of the main gear error.
-
-    Parameters
-    ----------
-    teeth : float or array
-        Teeth of the wheel that the worm drives.
-
-    Returns
-    -------
-    float or array
-        Period [s].
-
-    Raises
-    ------
-    ValueError
-        If the number of teeth is not above zero.
-
-    Notes
-    -----
-    Sidereal day / teeth: a worm with one thread moves the wheel on by one tooth a turn.
-
-    References
-    ----------
-    Aoki, S. et al. (1982), A&A 105, 359, for the sidereal day; reference row TRK-07.
-
-    Examples
-    --------
-    >>> round(worm_period_s(teeth=205), 1)
-    420.3
-    """
-    return SIDEREAL_DAY_S / positive("teeth", teeth, cure="the worm's wheel has some tens to hundreds")
 
 
 def frame_yield(*, sub_s, peak_to_peak_arcsec, period_s, tolerance_arcsec, phase_deg=0.0, dec_deg=0.0):
@@ -181,7 +62,7 @@ def frame_yield(*, sub_s, peak_to_peak_arcsec, period_s, tolerance_arcsec, phase
     sub = positive("sub_s", sub_s)
     tolerance = positive("tolerance_arcsec", tolerance_arcsec)
     on_sky = np.cos(np.radians(between("dec_deg", dec_deg, -90, 90)))
-    harmonics = _harmonics(peak_to_peak_arcsec, period_s, phase_deg)
+    harmonics = _checked_harmonics(peak_to_peak_arcsec, period_s, phase_deg)
     sub, tolerance, on_sky = np.broadcast_arrays(sub, tolerance, on_sky)
     kept = np.empty(sub.shape)
     for index in np.ndindex(sub.shape):
@@ -231,12 +112,120 @@ def knee_s(*, peak_to_peak_arcsec, period_s, tolerance_arcsec, phase_deg=0.0, de
     """
     tolerance = positive("tolerance_arcsec", tolerance_arcsec)
     on_sky = np.cos(np.radians(between("dec_deg", dec_deg, -90, 90)))
-    harmonics = _harmonics(peak_to_peak_arcsec, period_s, phase_deg)
+    harmonics = _checked_harmonics(peak_to_peak_arcsec, period_s, phase_deg)
     tolerance, on_sky = np.broadcast_arrays(tolerance, on_sky)
     knee = np.empty(tolerance.shape)
     for index in np.ndindex(tolerance.shape):
         knee[index] = _knee(tolerance[index], on_sky[index], harmonics)
     return knee[()]
+
+
+def credited_yield(
+    *,
+    sub_s,
+    peak_to_peak_arcsec,
+    period_s,
+    star_sigma_arcsec,
+    lowest_ratio,
+    credit,
+    phase_deg=0.0,
+    dec_deg=0.0,
+):
+    """The yield with partial credit: a slightly long star is worth less, not nothing.
+
+    Parameters
+    ----------
+    sub_s : float or array
+        Length of the sub [s].
+    peak_to_peak_arcsec : float or sequence
+        Full swing of the gear error, top to bottom; of each harmonic, if there are several [″].
+    period_s : float or sequence
+        Period, one for each harmonic [s].
+    star_sigma_arcsec : float or array
+        Width of a round star without the gears, one sigma, pixel included [″].
+    lowest_ratio : float or array
+        Short over long axis of a star that is worth nothing to you; 0 keeps every frame.
+    credit : str
+        "axis ratio": worth falls in a straight line from 1 for a round star to 0 at the lowest ratio.
+        "width": worth is the share of the information on a faint star that its longer image leaves.
+    phase_deg : float or sequence
+        Phases of the harmonics against each other [°]; 0 by default, and without effect for one harmonic.
+    dec_deg : float or array
+        Declination [°]; 0 by default, the equator, where the gears show most.
+
+    Returns
+    -------
+    float or array
+        Mean worth of a sub, 0 to 1, over all moments at which it may start.
+
+    Raises
+    ------
+    ValueError
+        As in `frame_yield`, or if the width is not above zero, the ratio outside 0 … 1 or the credit unknown.
+
+    Notes
+    -----
+    The path within a sub has the variance v = mean(e²) − mean(e)² times cos² δ, in closed form. Short over
+    long axis: q = σ/√(σ² + v), by second moments. Under sky noise the information on a star goes as one over
+    its noise-equivalent area 4π σ √(σ² + v): the worth by width is q too, down to the lowest ratio.
+
+    References
+    ----------
+    King, I. R. (1983), PASP 95, 163 (noise-equivalent area, recalled); second moments as in reference row
+    PSF-13.
+
+    Examples
+    --------
+    >>> gear = {"peak_to_peak_arcsec": 50, "period_s": 420.3, "star_sigma_arcsec": 1.6}
+    >>> print(round(credited_yield(sub_s=15, lowest_ratio=0.5, credit="axis ratio", **gear), 2))
+    0.66
+    """
+    sub = positive("sub_s", sub_s)
+    sigma = positive("star_sigma_arcsec", star_sigma_arcsec)
+    lowest = fraction("lowest_ratio", lowest_ratio)
+    on_sky = np.cos(np.radians(between("dec_deg", dec_deg, -90, 90)))
+    by_ratio = chosen("credit", credit, ("axis ratio", "width")) == "axis ratio"
+    harmonics = _checked_harmonics(peak_to_peak_arcsec, period_s, phase_deg)
+    sub, sigma, lowest, on_sky = np.broadcast_arrays(sub, sigma, lowest, on_sky)
+    worth = np.empty(sub.shape)
+    for index in np.ndindex(sub.shape):
+        variance = on_sky[index] ** 2 * _path_variance(sub[index], *harmonics)
+        ratio = sigma[index] / np.sqrt(sigma[index] ** 2 + variance)
+        least = lowest[index]
+        if not by_ratio:
+            each = np.where(ratio < least, 0.0, ratio)
+        elif least == 1.0:
+            each = np.where(ratio < 1.0, 0.0, 1.0)
+        else:
+            each = np.clip((ratio - least) / (1.0 - least), 0.0, 1.0)
+        worth[index] = np.nan if np.isnan(ratio + least).any() else each.mean()
+    return worth[()]
+
+
+def _path_variance(sub_s, swing, period, phase):
+    """Variance of the error [″²] within subs on an even grid of starts over the common cycle.
+
+    The mean of cos(Ωτ + ψ) over a window of length s round its middle c is cos(Ωc + ψ) sinc(Ωs/2); squares
+    and products of sines become such cosines of sums and differences.
+    """
+    cycle = _common_cycle(period)
+    if np.isnan(sub_s + cycle + swing.sum() + phase.sum()):
+        return np.array([np.nan])
+    step = min(period.max() / STARTS_PER_PERIOD, period.min() / STARTS_PER_HARMONIC)
+    middle = np.linspace(0.0, cycle, int(np.ceil(cycle / step)), endpoint=False) + sub_s / 2.0
+    turn = 2.0 * np.pi / period
+
+    def windowed(rate, angle):
+        return np.cos(rate * middle + angle) * np.sinc(rate * sub_s / (2.0 * np.pi))
+
+    waves = [(p / 2.0, w, f) for p, w, f in zip(swing, turn, phase, strict=True)]
+    mean = sum(a * windowed(w, f - np.pi / 2.0) for a, w, f in waves)
+    square = sum(
+        a * b / 2.0 * (windowed(w - v, f - g) - windowed(w + v, f + g))
+        for a, w, f in waves
+        for b, v, g in waves
+    )
+    return np.maximum(square - mean**2, 0.0)
 
 
 def _knee(tolerance, on_sky, harmonics):
@@ -255,36 +244,6 @@ def _knee(tolerance, on_sky, harmonics):
     return good
 
 
-def _harmonics(peak_to_peak_arcsec, period_s, phase_deg):
-    """Swing [″], period [s] and phase [rad] of the harmonics, all with the harmonics on the last axis."""
-    swing = not_negative("peak_to_peak_arcsec", peak_to_peak_arcsec)
-    period = positive("period_s", period_s)
-    phase = np.radians(between("phase_deg", phase_deg, -3600, 3600, cure="one turn is 360°"))
-    values = np.atleast_1d(swing, period, phase)
-    shapes = {value.shape for value in values} - {(1,)}
-    if len(shapes) > 1 or any(value.ndim > 1 for value in values):
-        raise ValueError(
-            "peak_to_peak_arcsec, period_s and phase_deg must be single numbers or lists of one length, one "
-            f"number a harmonic, received the shapes {', '.join(str(value.shape) for value in values)}"
-        )
-    return np.broadcast_arrays(*values)
-
-
-def _common_cycle(period):
-    """The shortest time after which all harmonics meet again, in whole turns of the longest [s]."""
-    longest = period.max()
-    most = (
-        MOST_TURNS
-        if np.isnan(longest)
-        else min(MOST_TURNS, 1 + int(MOST_SHORT_TURNS * period.min() / longest))
-    )
-    for turns in range(1, most):
-        cycles = turns * longest / period
-        if np.all(np.abs(cycles - np.round(cycles)) < 0.01):
-            return turns * longest
-    return most * longest
-
-
 def _extents(sub_s, swing, period, phase):
     """Largest minus smallest error [″] within subs that start on an even grid over the common cycle."""
     cycle = _common_cycle(period)
@@ -300,12 +259,6 @@ def _extents(sub_s, swing, period, phase):
     largest = np.maximum(_running_largest(grid, inside + 1), ends)
     smallest = np.minimum(-_running_largest(-grid, inside + 1), ends)
     return largest - smallest
-
-
-def _error(time, swing, period, phase):
-    return sum(
-        p / 2.0 * np.sin(2.0 * np.pi * time / t + f) for p, t, f in zip(swing, period, phase, strict=True)
-    )
 
 
 def _running_largest(values, width):

@@ -1,8 +1,7 @@
-"""Where a star stands: hour angle and declination to altitude and azimuth and back, q, vectors, airmass.
+"""Where a star stands: hour angle and declination to altitude and azimuth and back, q, and unit vectors.
 
 Azimuth runs from north through east, the hour angle grows to the west, q is the parallactic angle. Vectors
-are in the right-handed local frame east, north, up. All altitudes are true ones, without refraction,
-except where a name says apparent.
+are in the right-handed local frame east, north, up. All altitudes are true ones, without refraction.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbook.checks import between, chosen, turned
+from workbook.checks import between, turned
 
 # Nearer to an axis or to the zenith than this the angle about it has no meaning: 0.02 milliarcseconds, far
 # below any mount and far above the rounding of the arithmetic.
@@ -212,141 +211,6 @@ def direction(*, altitude_deg, azimuth_deg):
     return np.stack(np.broadcast_arrays(*parts), axis=-1)
 
 
-def airmass_pickering2002(*, apparent_altitude_deg):
-    """Airmass from the apparent altitude [°] by Pickering; NaN below the horizon.
-
-    Parameters
-    ----------
-    apparent_altitude_deg : float or array
-        Altitude as seen, with refraction [°].
-
-    Returns
-    -------
-    float or array
-        Airmass, 1 in the zenith; NaN below the horizon.
-
-    Notes
-    -----
-    X = 1 / sin(h + 244 / (165 + 47 h^1.1)), 38.75 at the horizon; mean air at sea level.
-
-    References
-    ----------
-    Pickering, K. A. (2002), The southern limits of the ancient star catalog, DIO 12, 20. Row REF-10c.
-
-    Examples
-    --------
-    >>> print(round(airmass_pickering2002(apparent_altitude_deg=30), 3))
-    1.993
-    """
-    h = _above_horizon("apparent_altitude_deg", apparent_altitude_deg)
-    return 1.0 / np.sin(np.radians(h + 244.0 / (165.0 + 47.0 * h**1.1)))
-
-
-def airmass_kastenyoung1989(*, apparent_altitude_deg):
-    """Airmass from the apparent altitude [°] by Kasten and Young; NaN below the horizon.
-
-    Parameters
-    ----------
-    apparent_altitude_deg : float or array
-        Altitude as seen, with refraction [°].
-
-    Returns
-    -------
-    float or array
-        Airmass, 1 in the zenith; NaN below the horizon.
-
-    Notes
-    -----
-    X = 1 / (sin h + 0.50572 (h + 6.07995)^−1.6364), 37.92 at the horizon; mean air at sea level.
-
-    References
-    ----------
-    Kasten, F., Young, A. T. (1989), Applied Optics 28, 4735. Rows REF-09a, REF-10a and REF-11.
-
-    Examples
-    --------
-    >>> print(round(airmass_kastenyoung1989(apparent_altitude_deg=30), 3))
-    1.994
-    """
-    h = _above_horizon("apparent_altitude_deg", apparent_altitude_deg)
-    return 1.0 / (np.sin(np.radians(h)) + 0.50572 * (h + 6.07995) ** -1.6364)
-
-
-def airmass_young1994(*, true_altitude_deg):
-    """Airmass from the *true* altitude [°], refraction taken off, by Young; NaN below the horizon.
-
-    Parameters
-    ----------
-    true_altitude_deg : float or array
-        Altitude with refraction taken off [°].
-
-    Returns
-    -------
-    float or array
-        Airmass, 1 in the zenith; NaN below the horizon.
-
-    Notes
-    -----
-    X = (1.002432 c² + 0.148386 c + 0.0096467) / (c³ + 0.149864 c² + 0.0102963 c + 0.000303978), c = cos z.
-
-    References
-    ----------
-    Young, A. T. (1994), Applied Optics 33, 1108, doi 10.1364/AO.33.001108. Rows REF-09b and REF-10b.
-
-    Examples
-    --------
-    >>> print(round(airmass_young1994(true_altitude_deg=30), 3))
-    1.992
-    """
-    c = np.sin(np.radians(_above_horizon("true_altitude_deg", true_altitude_deg)))
-    above = 1.002432 * c**2 + 0.148386 * c + 0.0096467
-    return above / (c**3 + 0.149864 * c**2 + 0.0102963 * c + 0.000303978)
-
-
-def airmass(*, apparent_altitude_deg, model="pickering2002"):
-    """How many times more air the starlight crosses than from the zenith.
-
-    Parameters
-    ----------
-    apparent_altitude_deg : float or array
-        Altitude as seen, with refraction [°]. The model young1994 takes the true altitude here.
-    model : str
-        pickering2002, kastenyoung1989 or young1994. Pickering is the default because it stays good down to
-        the horizon and takes the altitude one sees.
-
-    Returns
-    -------
-    float or array
-        Airmass, 1 in the zenith; NaN below the horizon.
-
-    Raises
-    ------
-    ValueError
-        If the altitude is beyond ±90° or the model is unknown.
-
-    Notes
-    -----
-    1 / sin h with a correction near the horizon, where the layers of air are curved. Above 30° the three
-    models agree within 0.003. They are for mean air at sea level and weigh all absorbers like air itself.
-    This is the path for extinction, not the scattering path of the moonlight model.
-
-    References
-    ----------
-    See `airmass_pickering2002`, `airmass_kastenyoung1989` and `airmass_young1994`; reference rows REF-09 to
-    REF-11.
-
-    Examples
-    --------
-    >>> print(round(airmass(apparent_altitude_deg=30), 3))
-    1.993
-    """
-    if chosen("model", model, ("pickering2002", "kastenyoung1989", "young1994")) == "pickering2002":
-        return airmass_pickering2002(apparent_altitude_deg=apparent_altitude_deg)
-    if model == "kastenyoung1989":
-        return airmass_kastenyoung1989(apparent_altitude_deg=apparent_altitude_deg)
-    return airmass_young1994(true_altitude_deg=apparent_altitude_deg)
-
-
 def _equatorial_rad(hour_angle_deg, dec_deg, latitude_deg):
     hour = turned("hour_angle_deg", hour_angle_deg)
     dec = between("dec_deg", dec_deg, -90, 90, cure="is this the right ascension?")
@@ -355,8 +219,3 @@ def _equatorial_rad(hour_angle_deg, dec_deg, latitude_deg):
 
 def _latitude(latitude_deg):
     return between("latitude_deg", latitude_deg, -90, 90, cure="is this the longitude?")
-
-
-def _above_horizon(name, altitude_deg):
-    altitude_deg = between(name, altitude_deg, -90, 90)
-    return np.where(np.less(altitude_deg, 0), np.nan, altitude_deg)[()]

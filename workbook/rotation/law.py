@@ -12,15 +12,15 @@ the sky as seen from inside. Enter the end of the axis that stands above the hor
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
-from workbook.alignment import axis_direction, pole
-from workbook.checks import between, not_negative, number, positive, turned
+from workbook.checks import between, turned
 from workbook.constants import SIDEREAL_RATE_ARCSEC_S
-from workbook.pointing import ON_AXIS_RAD, direction, hour_angle_dec
+from workbook.pointing import ON_AXIS_RAD, axis_direction, direction, hour_angle_dec, pole
 
 SIDEREAL_RATE_DEG_H = SIDEREAL_RATE_ARCSEC_S  # an arcsecond a second is a degree an hour
-RAD_S_PER_DEG_H = np.pi / 180.0 / 3600.0
 
 
 def rotation_rate_deg_h(
@@ -67,13 +67,8 @@ def rotation_rate_deg_h(
     >>> print(round(rotation_rate_deg_h(altitude_deg=40, azimuth_deg=135, latitude_deg=50), 2))
     8.92
     """
-    star = direction(altitude_deg=altitude_deg, azimuth_deg=azimuth_deg)
-    axis = _axis(axis_altitude_deg, axis_azimuth_deg)
-    along_n = star - np.sum(star * axis, axis=-1, keepdims=True) * axis  # n times its length, s·n
-    square = np.sum(along_n**2, axis=-1)
-    pole_part = np.sum(pole(latitude_deg=latitude_deg) * along_n, axis=-1)
-    square = np.where(square < ON_AXIS_RAD**2, np.nan, square)
-    return -SIDEREAL_RATE_DEG_H * pole_part / square
+    seen = _about_axis(altitude_deg, azimuth_deg, latitude_deg, axis_altitude_deg, axis_azimuth_deg)
+    return -SIDEREAL_RATE_DEG_H * seen.along / seen.square
 
 
 def rotation_deg(
@@ -130,17 +125,9 @@ def rotation_deg(
     ...                          end_hour_angle_deg=45), 2))
     77.69
     """
-    dec = np.radians(between("dec_deg", dec_deg, -90, 90, cure="is this the right ascension?"))
-    start = turned("start_hour_angle_deg", start_hour_angle_deg)
-    end = turned("end_hour_angle_deg", end_hour_angle_deg)
-    axis = hour_angle_dec(
-        altitude_deg=between("axis_altitude_deg", axis_altitude_deg, -90, 90),
-        azimuth_deg=between("axis_azimuth_deg", axis_azimuth_deg, -360, 360),
-        latitude_deg=latitude_deg,
+    first, last, dec, axis_dec = _from_the_axis(
+        dec_deg, latitude_deg, start_hour_angle_deg, end_hour_angle_deg, axis_altitude_deg, axis_azimuth_deg
     )
-    axis_dec = np.radians(axis.dec_deg)
-    first, last = start - axis.hour_angle_deg, end - axis.hour_angle_deg
-    _refuse_the_axis(first, last, dec, axis_dec)
     return _turned(last, dec, axis_dec) - _turned(first, dec, axis_dec)
 
 
@@ -196,85 +183,51 @@ def spin_one_axis_deg_h(
     return SIDEREAL_RATE_DEG_H * np.sum((axis - pole(latitude_deg=latitude_deg)) * star, axis=-1)
 
 
-def corner_smear_px(*, rate_deg_h, sub_s, radius_px):
-    """How far a star far from the middle of rotation is smeared in one exposure.
+class _AboutAxis(NamedTuple):
+    """A star s, the pole p and an axis m, as cosines: what rates and accelerations are made of."""
 
-    Parameters
-    ----------
-    rate_deg_h : float or array
-        Rate of the field rotation, of either sign [°/h].
-    sub_s : float or array
-        Length of the exposure [s].
-    radius_px : float or array
-        Distance from the middle of rotation: the guide star, or half the diagonal [px].
-
-    Returns
-    -------
-    float or array
-        Length of the arc [px].
-
-    Raises
-    ------
-    ValueError
-        If a length is negative.
-
-    Notes
-    -----
-    |rate| × time × radius. Only pixels count, not the focal length. The rate is taken as steady over the sub.
-
-    References
-    ----------
-    Arc of a circle; reference row ALT-04.
-
-    Examples
-    --------
-    >>> print(round(corner_smear_px(rate_deg_h=9, sub_s=10, radius_px=2441), 2))
-    1.07
-    """
-    rate = np.abs(number("rate_deg_h", rate_deg_h)) * RAD_S_PER_DEG_H
-    return rate * not_negative("sub_s", sub_s) * not_negative("radius_px", radius_px)
+    axis_pole: np.ndarray  # m·p
+    axis_star: np.ndarray  # m·s
+    pole_star: np.ndarray  # p·s
+    along: np.ndarray  # p·(s − (m·s) m)
+    across: np.ndarray  # p·(m − (m·s) s)
+    square: np.ndarray  # 1 − (m·s)², NaN where the star stands on the axis
+    slope: np.ndarray  # −m·(p × s): how fast m·s grows, in sidereal rates
 
 
-def longest_sub_s(*, rate_deg_h, radius_px, tolerance_px):
-    """The exposure in which the smear of field rotation grows to the tolerance.
+def _about_axis(altitude_deg, azimuth_deg, latitude_deg, axis_altitude_deg, axis_azimuth_deg):
+    star = direction(altitude_deg=altitude_deg, azimuth_deg=azimuth_deg)
+    axis, north = _axis(axis_altitude_deg, axis_azimuth_deg), pole(latitude_deg=latitude_deg)
+    cosine = np.sum(axis * star, axis=-1)
+    beside = star - cosine[..., None] * axis
+    square = np.sum(beside**2, axis=-1)
+    return _AboutAxis(
+        axis_pole=np.sum(axis * north, axis=-1),
+        axis_star=cosine,
+        pole_star=np.sum(north * star, axis=-1),
+        along=np.sum(north * beside, axis=-1),
+        across=np.sum(north * (axis - cosine[..., None] * star), axis=-1),
+        square=np.where(square < ON_AXIS_RAD**2, np.nan, square)[()],
+        slope=-np.sum(axis * np.cross(north, star), axis=-1),
+    )
 
-    Parameters
-    ----------
-    rate_deg_h : float or array
-        Rate of the field rotation, of either sign [°/h].
-    radius_px : float or array
-        Distance from the middle of rotation: the guide star, or half the diagonal [px].
-    tolerance_px : float or array
-        Smear that is still accepted [px].
 
-    Returns
-    -------
-    float or array
-        Exposure [s]; infinite where nothing turns.
-
-    Raises
-    ------
-    ValueError
-        If the radius is negative or the tolerance not above zero.
-
-    Notes
-    -----
-    `corner_smear_px` solved for the time.
-
-    References
-    ----------
-    Arc of a circle; reference row ALT-05.
-
-    Examples
-    --------
-    >>> print(round(longest_sub_s(rate_deg_h=9, radius_px=2441, tolerance_px=1.5), 1))
-    14.1
-    """
-    speed_px_s = corner_smear_px(rate_deg_h=rate_deg_h, sub_s=1.0, radius_px=radius_px)
-    tolerance = positive("tolerance_px", tolerance_px)
-    return np.where(
-        speed_px_s == 0, np.inf * tolerance, tolerance / np.where(speed_px_s == 0, 1, speed_px_s)
-    )[()]
+def _from_the_axis(
+    dec_deg, latitude_deg, start_hour_angle_deg, end_hour_angle_deg, axis_altitude_deg, axis_azimuth_deg
+):
+    """Hour angles of start and end from the axis' hour circle [°], declinations of star and axis [rad]."""
+    dec = np.radians(between("dec_deg", dec_deg, -90, 90, cure="is this the right ascension?"))
+    start = turned("start_hour_angle_deg", start_hour_angle_deg)
+    end = turned("end_hour_angle_deg", end_hour_angle_deg)
+    axis = hour_angle_dec(
+        altitude_deg=between("axis_altitude_deg", axis_altitude_deg, -90, 90),
+        azimuth_deg=between("axis_azimuth_deg", axis_azimuth_deg, -360, 360),
+        latitude_deg=latitude_deg,
+    )
+    axis_dec = np.radians(axis.dec_deg)
+    first, last = start - axis.hour_angle_deg, end - axis.hour_angle_deg
+    _refuse_the_axis(first, last, dec, axis_dec)
+    return first, last, dec, axis_dec
 
 
 def _axis(axis_altitude_deg, axis_azimuth_deg):

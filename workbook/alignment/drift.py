@@ -1,11 +1,8 @@
-"""The pole and a mount's axis beside it: how far off it is, how stars drift, and the axis from two drifts.
+"""How stars drift while a drive turns about a misaligned axis, and the axis from the drifts of two stars.
 
 One law: the sky turns at −Ω p and a drive turns at −Ω m, so a star moves through the frame at
 Ω (m − p) × s. Here p is the *north* celestial pole, below the horizon in the south, m the end of the axis
 near it and s the star, all unit vectors east, north, up.
-
-Errors are those of the end of the axis that stands above the horizon, in both hemispheres: the azimuth error
-is positive to the east, the altitude error positive high.
 """
 
 from __future__ import annotations
@@ -15,11 +12,10 @@ from typing import NamedTuple
 import numpy as np
 
 from workbook.checks import between, number, positive, turned
-from workbook.constants import ARCMIN_PER_DEG, SIDEREAL_RATE_ARCSEC_S
-from workbook.pointing import direction
+from workbook.constants import SIDEREAL_RATE_ARCSEC_S
+from workbook.pointing import ARCMIN_PER_RAD, axis_direction, axis_errors, pole
 
 SIDEREAL_RATE_ARCSEC_MIN = 60.0 * SIDEREAL_RATE_ARCSEC_S
-ARCMIN_PER_RAD = ARCMIN_PER_DEG * 180.0 / np.pi
 
 # Two drift stars closer in hour angle than this, or closer to 180° apart, hold one equation and not two.
 SMALLEST_SPREAD_DEG = 5.0
@@ -40,129 +36,6 @@ class AxisErrors(NamedTuple):
     azimuth_error_arcmin: float
     altitude_error_arcmin: float
     covariance_arcmin2: np.ndarray
-
-
-def pole(*, latitude_deg):
-    """The unit vector towards the north celestial pole.
-
-    Parameters
-    ----------
-    latitude_deg : float or array
-        Latitude of the place, south negative [°].
-
-    Returns
-    -------
-    array
-        Unit vectors of shape (…, 3): east, north, up. In the south it points below the horizon.
-
-    Raises
-    ------
-    ValueError
-        If the latitude is beyond ±90°.
-
-    Notes
-    -----
-    (0, cos φ, sin φ): the altitude of the pole is the latitude. Refraction lifts the seen pole by about an
-    arcminute; this is the true one, about which the sky turns.
-
-    References
-    ----------
-    Derivation: the axis of the Earth stands φ above the level of a place at latitude φ.
-
-    Examples
-    --------
-    >>> pole(latitude_deg=30).round(3).tolist()
-    [0.0, 0.866, 0.5]
-    """
-    return direction(altitude_deg=between("latitude_deg", latitude_deg, -90, 90), azimuth_deg=0.0)
-
-
-def axis_direction(*, azimuth_error_arcmin, altitude_error_arcmin, latitude_deg):
-    """The unit vector along a misaligned axis, towards its end near the north celestial pole.
-
-    Parameters
-    ----------
-    azimuth_error_arcmin : float or array
-        Error in azimuth of the elevated end, positive to the east, turned on the mount's base [′].
-    altitude_error_arcmin : float or array
-        Error in altitude of the elevated end, positive high [′].
-    latitude_deg : float or array
-        Latitude of the place, south negative [°]. At 0 the end near the north point counts as elevated.
-
-    Returns
-    -------
-    array
-        Unit vectors m of shape (…, 3), east, north, up, with m·p ≥ 0.
-
-    Raises
-    ------
-    ValueError
-        If an error is beyond ±5400′, a quarter turn, or the latitude beyond ±90°.
-
-    Notes
-    -----
-    The elevated end stands |φ| plus the altitude error high, at the azimuth error in the north and at 180°
-    less the azimuth error in the south; there it is turned round to point near the north celestial pole.
-
-    References
-    ----------
-    Derivation from the signs settled above; the tests turn the same axis with two screws, step by step.
-
-    Examples
-    --------
-    >>> axis_direction(azimuth_error_arcmin=60, altitude_error_arcmin=0, latitude_deg=-30).round(3).tolist()
-    [-0.015, 0.866, -0.5]
-    """
-    azimuth, altitude, latitude = _errors(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg)
-    south = np.less(latitude, 0)
-    azimuth = azimuth / ARCMIN_PER_RAD
-    altitude = np.radians(np.abs(latitude)) + altitude / ARCMIN_PER_RAD
-    azimuth = np.where(south, np.pi - azimuth, azimuth)
-    level = np.cos(altitude)  # below zero where an error carries the axis over the zenith
-    parts = level * np.sin(azimuth), level * np.cos(azimuth), np.sin(altitude)
-    elevated = np.stack(np.broadcast_arrays(*parts), axis=-1)
-    along_pole = np.sum(elevated * pole(latitude_deg=latitude), axis=-1, keepdims=True)
-    return np.where(along_pole < 0, -elevated, elevated)
-
-
-def pole_error_arcmin(*, azimuth_error_arcmin, altitude_error_arcmin, latitude_deg):
-    """How far the axis stands from the pole: the one number behind the two screws.
-
-    Parameters
-    ----------
-    azimuth_error_arcmin : float or array
-        Error in azimuth of the elevated end, positive to the east [′].
-    altitude_error_arcmin : float or array
-        Error in altitude of the elevated end, positive high [′].
-    latitude_deg : float or array
-        Latitude of the place, south negative [°].
-
-    Returns
-    -------
-    float or array
-        Angle between the axis and the celestial pole [′].
-
-    Raises
-    ------
-    ValueError
-        If an error is beyond ±5400′ or the latitude beyond ±90°.
-
-    Notes
-    -----
-    2 arcsin(|m − p| / 2), the exact angle between the two; for small errors √((ΔA cos φ)² + Δh²). It is not
-    the hypotenuse of the two errors, because the circles of azimuth shrink with altitude.
-
-    References
-    ----------
-    Derivation; reference row POL-08.
-
-    Examples
-    --------
-    >>> print(round(pole_error_arcmin(azimuth_error_arcmin=10, altitude_error_arcmin=5, latitude_deg=50), 2))
-    8.14
-    """
-    off = _off_the_pole(*_errors(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg))
-    return 2.0 * ARCMIN_PER_RAD * np.arcsin(np.linalg.norm(off, axis=-1) / 2.0)
 
 
 def drift_arcsec_min(
@@ -210,11 +83,10 @@ def drift_arcsec_min(
     >>> print(round(star.east_arcsec_min, 2), round(star.north_arcsec_min, 2))
     -1.2 0.72
     """
-    azimuth, altitude, latitude = _errors(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg)
+    off = _off_the_pole(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg)
     dec = np.radians(between("dec_deg", dec_deg, -90, 90))
-    off = _off_the_pole(azimuth, altitude, latitude)
-    east, equator = _hour_circle(hour_angle_deg, latitude)
-    star = np.cos(dec)[..., None] * equator + np.sin(dec)[..., None] * pole(latitude_deg=latitude)
+    east, equator = _hour_circle(hour_angle_deg, latitude_deg)
+    star = np.cos(dec)[..., None] * equator + np.sin(dec)[..., None] * pole(latitude_deg=latitude_deg)
     motion = SIDEREAL_RATE_ARCSEC_MIN * np.cross(off, star)
     return Drift(np.sum(motion * east, axis=-1), np.sum(motion * np.cross(star, east), axis=-1))
 
@@ -247,7 +119,8 @@ def dec_drift_arcsec_min(*, azimuth_error_arcmin, altitude_error_arcmin, hour_an
     -----
     The north part of Ω (m − p) × s is −Ω (m − p)·E, E east at the star: the same at every declination. For
     small errors it is −Ω (ΔA cos φ cos H + Δh sin H) in the north and the opposite in the south. Low stars
-    drift by refraction as well, about 0.5″/min at 34° of altitude, and lead astray.
+    drift by refraction as well, about 0.5″/min at 34° of altitude, up to 0.4 of it in declination, and lead
+    astray.
 
     References
     ----------
@@ -259,9 +132,8 @@ def dec_drift_arcsec_min(*, azimuth_error_arcmin, altitude_error_arcmin, hour_an
     ...                                  latitude_deg=50), 3))
     -0.844
     """
-    azimuth, altitude, latitude = _errors(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg)
-    off = _off_the_pole(azimuth, altitude, latitude)
-    east, _ = _hour_circle(hour_angle_deg, latitude)
+    off = _off_the_pole(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg)
+    east, _ = _hour_circle(hour_angle_deg, latitude_deg)
     return -SIDEREAL_RATE_ARCSEC_MIN * np.sum(off * east, axis=-1)
 
 
@@ -335,13 +207,13 @@ def solve_drifts(*, hour_angles_deg, drifts_arcsec_min, latitude_deg, drift_sigm
     axis = offset @ across + np.sqrt(1.0 - offset @ offset) * pole(latitude_deg=latitude)
     east, north, up = elevated = side * axis
     level = np.hypot(east, north)
-    azimuth, altitude = np.arctan2(east, side * north), np.arctan2(up, level) - abs(phi)
     by_azimuth = side * np.array([north, -east, 0.0])  # how the elevated end moves with each error
     by_altitude = np.array([0.0, 0.0, 1.0 / level]) - up / level * elevated
     solve = (
         np.linalg.solve(side * across @ np.column_stack([by_azimuth, by_altitude]), solve) * ARCMIN_PER_RAD
     )
-    return AxisErrors(float(azimuth * ARCMIN_PER_RAD), float(altitude * ARCMIN_PER_RAD), solve @ solve.T)
+    found = axis_errors(axis=axis, latitude_deg=latitude)
+    return AxisErrors(float(found.azimuth_error_arcmin), float(found.altitude_error_arcmin), solve @ solve.T)
 
 
 def _off_the_pole(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg):
@@ -360,15 +232,6 @@ def _hour_circle(hour_angle_deg, latitude_deg):
     east = np.cos(hour), -np.sin(hour) * np.sin(latitude), np.sin(hour) * np.cos(latitude)
     equator = -np.sin(hour), -np.cos(hour) * np.sin(latitude), np.cos(hour) * np.cos(latitude)
     return tuple(np.stack(np.broadcast_arrays(*vector), axis=-1) for vector in (east, equator))
-
-
-def _errors(azimuth_error_arcmin, altitude_error_arcmin, latitude_deg):
-    cure = "a quarter turn is 5400′; any axis at all is the business of rotation"
-    return (
-        between("azimuth_error_arcmin", azimuth_error_arcmin, -5400, 5400, cure=cure),
-        between("altitude_error_arcmin", altitude_error_arcmin, -5400, 5400, cure=cure),
-        between("latitude_deg", latitude_deg, -90, 90, cure="is this the longitude?"),
-    )
 
 
 def _measured(hour_angles_deg, drifts_arcsec_min, drift_sigma_arcsec_min):
