@@ -299,3 +299,20 @@ def test_errors_of_settling():
     ]:
         with pytest.raises(ValueError, match=words):
             settle.settle_time_s(**good | changed)
+
+
+def test_uncertainty_of_a_strongly_damped_tap_by_another_least_squares():
+    """Source: scipy's curve_fit: with a damping of 0.35 decay and frequency are read together."""
+    time = np.arange(0, 3, 0.02)
+    trace = swing(time, 3, 0.35, phase=1.2) + 0.5 * np.random.default_rng(3).standard_normal(time.size)
+    found = settle.fit_tap(times_s=time, places_arcsec=trace)
+
+    def model(t, a, b, c, f, d):
+        w = 2 * np.pi * f
+        turn = w * np.sqrt(1 - d**2) * t
+        return a + np.exp(-d * w * t) * (b * np.cos(turn) + c * np.sin(turn))
+
+    best, covariance = curve_fit(model, time, trace, p0=[0, 10, 28, 3, 0.35])
+    assert found.frequency_hz == pytest.approx(best[3], rel=1e-4)
+    assert found.frequency_sigma_hz == pytest.approx(np.sqrt(covariance[3, 3]), rel=0.01)
+    assert found.damping_ratio_sigma == pytest.approx(np.sqrt(covariance[4, 4]), rel=0.01)

@@ -221,3 +221,15 @@ def test_noise_and_wander_are_told_apart():
     assert white == pytest.approx(0.49, rel=0.05)
     assert walk == pytest.approx(0.04, rel=0.15)
     assert linear._noise(t, np.zeros(2000)) == (0, 0)
+
+
+def test_covariance_is_the_full_matrix_product():
+    """Derivation: C = σ² 1 + walk² min(tᵢ, tⱼ), written out, between the inverses; uneven times."""
+    t = np.sort(np.random.default_rng(4).uniform(0, 50, 40))
+    table = linear._columns(t, 0.4, 1)
+    inverse = np.linalg.inv(table.T @ table)
+    noise = 0.3 * np.eye(40) + 0.09 * (np.minimum.outer(t, t) - t[0])
+    wanted = inverse @ table.T @ noise @ table @ inverse
+    np.testing.assert_allclose(
+        linear._covariance(t, table, inverse, 0.3, 0.09), wanted, rtol=1e-9, atol=1e-12
+    )

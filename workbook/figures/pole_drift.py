@@ -197,7 +197,10 @@ def update(artists, result, ghost):
         artists.stars[place].set_data([hour], [drift])
         ends = drift + np.array([-1.0, 1.0]) * result.sigma_arcsec_min
         artists.bars[place].set_data([hour, hour], ends)
-        y = np.clip(drift + (0.75, -0.75)[place], -0.92 * TOP_ARCSEC_MIN, 0.92 * TOP_ARCSEC_MIN)
+        aside = (0.75, -0.75)[place]
+        if abs(drift + aside) > 0.92 * TOP_ARCSEC_MIN:
+            aside = -aside  # the words would cover the star at the edge
+        y = np.clip(drift + aside, -0.92 * TOP_ARCSEC_MIN, 0.92 * TOP_ARCSEC_MIN)
         text = f"star {place + 1}, {result.altitudes_deg[place]:.0f}° high"
         artists.numbers[place].set(text=text, position=(np.clip(hour, -60, 60), y))
 

@@ -91,6 +91,8 @@ def verdict(result) -> str:
         said.append(f"Two stars 90° apart would know it {result.lengthened:.1f} times better.")
     elif min(result.altitudes_deg) < HIGH_DEG:
         said.append(f"A star stands below {HIGH_DEG:.0f}°: higher ones are safer.")
+    elif result.semi_major_arcmin <= result.unguided_arcmin < (off := float(np.hypot(*result.found_arcmin))):
+        said.append(f"But the axis stands {arcmin(off)} off: now turn by the arrows.")
     return " ".join(said)
 
 

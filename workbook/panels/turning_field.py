@@ -80,8 +80,9 @@ def _advice(result):
     if result.axis_from_pole_deg < 2.0:
         return "What is left is the misaligned axis."
     if result.longest_s < 10.0:
-        return "Short subs only: choose another direction, or tilt the axis."
-    return "Usable without a tilt, if your gears and sky ask for no longer sub."
+        return "Short subs only: choose another direction, or bring the axis nearer to the pole."
+    upright = "Usable without a tilt" if result.axis_altitude_deg > 89.9 else "Usable with this tilt"
+    return f"{upright}, if your gears and sky ask for no longer sub."
 
 
 def _signed(angle_deg):
