@@ -122,7 +122,7 @@ def visit(page, lab, name: str, shots: Path) -> Visit:
         _move_first_slider(page, seen)
         seen.names = page.locator(PICTURE).evaluate_all("all => all.map(i => i.title || i.alt)")
         seen.field_names = page.locator(".jp-OutputArea .widget-text input[type=number]").evaluate_all(
-            "all => all.map(i => i.labels.length ? i.labels[0].innerText.trim() : '')"
+            "all => all.map(i => i.labels.length ? i.labels[0].textContent.trim() : '')"
         )
         page.locator(PICTURE).first.scroll_into_view_if_needed()
     page.screenshot(path=shots / f"{Path(name).stem}-light.png")

@@ -148,7 +148,7 @@ def safe_spans(
     Returns
     -------
     list of SafeSpan
-        Stretches in rising hour angle from −180° on, with their length.
+        Stretches in rising hour angle, each starting from −180° to 180°; its end may run past 180°. With their length.
 
     Raises
     ------
