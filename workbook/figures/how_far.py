@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbook.figures import look as looks
+from workbook.verdict.words import duration, seconds
 
 FACTORS = (
     ("efficiency", "first", "efficiency"),
@@ -147,18 +148,6 @@ def table(result):
     for cost in (result.costs or ())[:4]:
         rows.append((f"without {cost.cause.words}", f"+{duration(cost.gain_h)}", "–"))
     return rows
-
-
-def duration(hours_h):
-    """Hours in words a person uses: h above one hour, min below, s below a minute."""
-    if hours_h >= 1.0:
-        return f"{hours_h:.1f} h"
-    return f"{60.0 * hours_h:.1f} min" if hours_h >= 1.0 / 60.0 else f"{3600.0 * hours_h:.0f} s"
-
-
-def seconds(sub_s):
-    """A sub length with the digits that mean something."""
-    return f"{sub_s:.1f} s" if sub_s < 9.95 else f"{sub_s:.0f} s"
 
 
 def _times(result):

@@ -40,7 +40,7 @@ def adopt_passport(scenario: str = "balcony") -> Note:
 
 def passport_report(passport) -> Note:
     """How much of a passport is measured, in words, and the numbers that cost most to leave assumed."""
-    uncertain = [key for key in passport.keys() if passport.entry(key).sigma]  # noqa: SIM118
+    uncertain = passport.uncertain_keys()
     measured = [key for key in uncertain if passport.is_measured(key)]
     lines = [
         f"{passport['rig.name']}: {len(measured)} of {len(uncertain)} uncertain numbers are measured, the others "

@@ -70,6 +70,10 @@ class Passport:
         """Whether the value was measured (else it is assumed)."""
         return self.entry(key).measured is not None
 
+    def uncertain_keys(self) -> tuple[str, ...]:
+        """The fields that have a spread, in the order of the passport: what a measurement could sharpen."""
+        return tuple(key for key, entry in self.entries.items() if entry.sigma)
+
     def central(self) -> dict:
         """All values, by key."""
         return {key: entry.value for key, entry in self.entries.items()}

@@ -284,6 +284,5 @@ def _times(night):
 
 def _evidence(passport):
     """Which numbers with a spread were measured, and which are assumed."""
-    spread = [key for key in passport.keys() if passport.entry(key).sigma]  # noqa: SIM118
-    measured = tuple(key for key in spread if passport.is_measured(key))
-    return {"measured": measured, "assumed": tuple(key for key in spread if key not in measured)}
+    measured = tuple(filter(passport.is_measured, passport.uncertain_keys()))
+    return {"measured": measured, "assumed": tuple(k for k in passport.uncertain_keys() if k not in measured)}

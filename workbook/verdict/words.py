@@ -51,8 +51,8 @@ def as_text(answer: Verdict, others: tuple[Verdict, ...] = ()) -> str:
     if any(other.finished_h for other in others):
         lines += ["", "The four ways to run this night (finished hours, best sub):"]
         for other in others:
-            best = other.reason or _seconds(other.best_sub_s)
-            lines.append(_row(f"  {_how(other)}", _hours(other.finished_h), best, 24))
+            best = other.reason or seconds(other.best_sub_s)
+            lines.append(_row(f"  {_how(other)}", duration(other.finished_h), best, 24))
     if answer.assumed or answer.measured:
         count = len(answer.measured)
         lines += [
@@ -63,17 +63,17 @@ def as_text(answer: Verdict, others: tuple[Verdict, ...] = ()) -> str:
 
 
 def _found(answer):
-    usable = f"{_seconds(answer.usable_low_s)} to {_seconds(answer.usable_high_s)}"
+    usable = f"{seconds(answer.usable_low_s)} to {seconds(answer.usable_high_s)}"
     factors = (
         f"frame yield {answer.frame_yield:.2f} × duty {answer.duty:.2f} × "
         f"read noise {answer.read_noise_factor:.2f}"
     )
     lines = [
-        _row("best sub", _seconds(answer.best_sub_s), f"usable {usable}; {_knee(answer)}"),
+        _row("best sub", seconds(answer.best_sub_s), f"usable {usable}; {_knee(answer)}"),
         _row("efficiency", f"{answer.efficiency:.2f}", factors),
-        _row("kept hours", _hours(answer.kept_h), _ranges(answer.kept_68_h, answer.kept_95_h)),
+        _row("kept hours", duration(answer.kept_h), _ranges(answer.kept_68_h, answer.kept_95_h)),
         _row(
-            "finished hours", _hours(answer.finished_h), _ranges(answer.finished_68_h, answer.finished_95_h)
+            "finished hours", duration(answer.finished_h), _ranges(answer.finished_68_h, answer.finished_95_h)
         ),
         "",
         "A finished hour is an hour of these optics, faultless, above the air under a dark sky (21.5 mag/″²).",
@@ -81,8 +81,8 @@ def _found(answer):
     if answer.costs:
         lines += ["", "What costs most (finished hours gained if it alone were gone, sub chosen anew):"]
         for cost in answer.costs[:6]:
-            remark = f"{cost.cause.group}; best sub {_seconds(cost.best_sub_s)}"
-            lines.append(_row(f"  {cost.cause.words}", "+" + _hours(cost.gain_h), remark, 46))
+            remark = f"{cost.cause.group}; best sub {seconds(cost.best_sub_s)}"
+            lines.append(_row(f"  {cost.cause.words}", "+" + duration(cost.gain_h), remark, 46))
         lines.append(f"Costs most: {answer.costs_most.cause.words}.")
         lines.append(f"Of what you can change: {answer.own_costs_most.cause.words}.")
     return lines
@@ -102,13 +102,9 @@ def _row(name, value, remark="", width=16):
     return f"{name:<{width}}{value:>9}  {remark}".rstrip()
 
 
-def _seconds(value_s):
-    return f"{value_s:.1f} s" if value_s < 9.95 else f"{value_s:.0f} s"
-
-
 def _knee(answer):
     return (
-        f"nine in ten kept up to {_seconds(answer.knee_s)} (knee)"
+        f"nine in ten kept up to {seconds(answer.knee_s)} (knee)"
         if answer.knee_s
         else "never nine in ten kept"
     )
@@ -117,10 +113,25 @@ def _knee(answer):
 def _ranges(inner, outer):
     if not any(outer):
         return ""
-    inner, outer = (" to ".join(map(_hours, ends)) for ends in (inner, outer))
+    inner, outer = (" to ".join(map(duration, ends)) for ends in (inner, outer))
     return f"68 %: {inner}; 95 %: {outer}"
 
 
-def _hours(hours_h):
-    """Hours, or minutes below one hour: a small rig under a bright sky often finishes minutes."""
-    return f"{hours_h:.1f} h" if hours_h >= 1.0 else f"{60.0 * hours_h:.1f} min"
+def duration(hours_h: float) -> str:
+    """Hours in the words a person uses: h from one hour, min below, s below a minute.
+
+    >>> duration(3.94), duration(0.066), duration(0.0049)
+    ('3.9 h', '4.0 min', '18 s')
+    """
+    if hours_h >= 1.0:
+        return f"{hours_h:.1f} h"
+    return f"{60.0 * hours_h:.1f} min" if hours_h >= 1.0 / 60.0 else f"{3600.0 * hours_h:.0f} s"
+
+
+def seconds(sub_s: float) -> str:
+    """A sub length with the digits that mean something.
+
+    >>> seconds(7.63), seconds(41.2)
+    ('7.6 s', '41 s')
+    """
+    return f"{sub_s:.1f} s" if sub_s < 9.95 else f"{sub_s:.0f} s"
