@@ -16,13 +16,13 @@ from workbook.units import SUFFIXES, suffix_of
 
 TOPICS = (
     "optics", "sampling", "pointing", "rotation", "alignment", "drive", "guiding", "balance", "sky", "sensor",
-    "exposure", "power",
+    "exposure", "power", "link",
 )  # fmt: skip
 FLOORS = (
     ("constants", "checks", "units"),
     TOPICS,
     ("night", "horizon", "catalogue", "readers", "frames"),
-    ("passport", "scenarios", "verdict", "plan", "nine_stars"),
+    ("passport", "scenarios", "verdict", "plan", "nine_stars", "practice"),
     ("figures",),
     ("panels", "lesson"),
     ("__init__", "__main__", "launch"),
@@ -40,7 +40,6 @@ FOREIGN = {
     "secs",
     "seconds",
     "minutes",
-    "hours",
     "degrees",
     "inch",
     "kelvin",
@@ -58,6 +57,7 @@ ORACLES = {
     "astropy",
     "skyfield",
     "scipy",
+    "psychrolib",
     "rigid_body",
     "brute_night",
 }  # share no code with the topics

@@ -184,7 +184,7 @@ def test_a_tilted_base_costs_nothing_where_the_sky_was_asked(panel):
     assert "nothing left to buy" in figure.advice(seen)
     panel.set(start="two stars")
     assert panel.result.missed_arcmin == 0.0
-    assert "to first order" in str(panel)
+    assert "it misses nothing, and nothing drifts. Only the field turns at another rate" in str(panel)
     panel.set(start="level and north")
     assert panel.result.total_arcmin > 95
     # A star in the south, 45° high, under a base that leans 2° east: it moves by 2° · sin 45° across.
@@ -192,6 +192,27 @@ def test_a_tilted_base_costs_nothing_where_the_sky_was_asked(panel):
 
 
 # What it says
+
+
+def test_angles_are_written_with_a_true_minus_and_no_negative_zero():
+    """By hand."""
+    written = {-0.0: "0′", -0.01: "0′", 0.04: "0′", -0.3: "−0.3′", 3.25: "3.2′", -12.4: "−12′", 120.9: "121′"}
+    assert {angle: figure.minutes(angle) for angle in written} == written
+
+
+@pytest.mark.parametrize("latitude_deg", [52.4, -34.0, 1.3, 89.0])
+def test_the_table_holds_no_negative_zero_and_no_short_minus(latitude_deg):
+    panel = build_level_point(BALCONY.replace({"site.latitude_deg": latitude_deg}))
+    for start in ("level and north", "on the pole", "two stars"):
+        panel.set(start=start)
+        cells = [cell for row in figure.table(panel.result) for cell in row[1:]]
+        assert not [cell for cell in cells if cell.startswith("-") or "−0′" in cell]
+
+
+def test_the_number_is_said_to_be_a_root_mean_square(panel):
+    """Derivation: of the distances of the cloud itself; 4,000 draws know it within 2 %."""
+    assert str(panel).startswith("Root-mean-square axis error: 79′")
+    assert np.sqrt(np.mean(np.sum(panel.result.cloud_arcmin**2, axis=1))) == pytest.approx(79.06, rel=0.03)
 
 
 @pytest.mark.parametrize(

@@ -269,7 +269,7 @@ def test_the_other_hemisphere_is_the_mirror_image():
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({}, "Good enough, guided or not: 60 s unguided allow 6.4′, 180 s guided 54′."),
+        ({}, "Known well enough, guided or not: 60 s unguided allow 6.4′, 180 s guided 54′."),
         ({"watch_min": 2}, "Just enough unguided"),
         ({"watch_min": 2, "jitter_arcsec": 5.0}, "Enough guided, not unguided"),
         (
@@ -287,6 +287,32 @@ def test_the_other_hemisphere_is_the_mirror_image():
 )
 def test_the_verdict(changes, words):
     assert words in verdict(seen(**changes))
+
+
+def test_the_verdict_says_how_far_off_an_axis_stands_that_is_known_well_enough():
+    """Derivation: from the invented axis, (7.32, −8.00)′ on the sky, and its noise; inside the circle of 60 s, whose
+    radius is 6.4′, there is nothing to turn.
+    """
+    result = seen()
+    assert (
+        f"But the axis stands {np.hypot(*result.found_arcmin):.0f}′ off: now turn by the arrows."
+        in verdict(result)
+    )
+    assert np.hypot(*result.found_arcmin) == pytest.approx(np.hypot(7.32, 8.0), abs=1.4)
+    inside = result._replace(found_arcmin=(0.0, 0.99 * result.unguided_arcmin))
+    beyond = result._replace(found_arcmin=(0.0, 1.01 * result.unguided_arcmin))
+    assert "But" not in verdict(inside)
+    assert "But the axis stands 6.5′ off" in verdict(beyond)
+    assert "But" not in verdict(beyond._replace(semi_major_arcmin=1.01 * result.unguided_arcmin))
+
+
+def test_a_star_six_hours_from_the_meridian_is_not_cut_by_the_frame(panel):
+    """Derivation: a mark of 10 pt is 14 px across at 100 dots an inch; half of it and its rim need 8 px."""
+    panel.set(first_hour_angle_deg=-90)
+    ax = panel._artists.stars[0].axes
+    edge, star = ax.transData.transform([(ax.get_xlim()[0], 0.0), (-90.0, 0.0)])
+    assert star[0] - edge[0] > 8.0
+    panel.reset()
 
 
 def test_a_star_on_the_horizon_tells_nothing():

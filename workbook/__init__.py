@@ -23,9 +23,10 @@ _PARTS = (
         "sensor",
         "exposure",
         "power",
+        "link",
     ),
     *("night", "horizon", "catalogue", "readers", "frames"),
-    *("passport", "scenarios", "verdict", "nine_stars"),
+    *("passport", "scenarios", "verdict", "nine_stars", "practice"),
     *("figures", "panels", "lesson", "launch"),
 )
 

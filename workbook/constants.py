@@ -11,9 +11,10 @@ ARCSEC_PER_RAD = 206264.80624709636  # 180 · 3600 / π
 ARCMIN_PER_DEG = 60.0
 ARCSEC_PER_DEG = 3600.0
 
-# Photons of a star of magnitude 0 above the atmosphere, per second and square metre, in the whole band.
-# V: Bessell 1979, PASP 91, 589, table IV (zero point and width as used in reference row PHO-02).
-VEGA_PHOTONS_S_M2 = {"V": 8.794e9}
+# Photons of a star of magnitude 0 above the atmosphere, per second and square metre, in the whole band:
+# flux [Jy] × width over wavelength × 1.51e7 photons/s/m²/Jy. Bessell 1979, PASP 91, 589, table IV: V 3640 Jy and
+# 0.16 (as in reference row PHO-02), B 4260 Jy and 0.22, R 3080 Jy and 0.23, I 2550 Jy and 0.19 (recalled).
+VEGA_PHOTONS_S_M2 = {"B": 1.4152e10, "V": 8.794e9, "R": 1.0697e10, "I": 7.316e9}
 
 # Sky of the reference hour: a dark country sky (a convention of this workbook).
 REFERENCE_SKY_MAG_ARCSEC2 = 21.5

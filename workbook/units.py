@@ -50,6 +50,7 @@ SUFFIXES: dict[str, Unit] = {
     "s": Unit("s", "s"),
     "min": Unit("min", "min"),
     "h": Unit("h", "h"),
+    "hours": Unit("h", "h"),  # spelled out, at the end of a function's name
     "per_h": Unit("per hour", "1 / h"),
     "hz": Unit("Hz", "Hz"),
     "utc": Unit("UTC", ""),
@@ -65,6 +66,11 @@ SUFFIXES: dict[str, Unit] = {
     "electrons_s_px": Unit("e⁻/s/px", "electron / (s pix)"),  # spelled out, at the end of a function's name
     "photons_s_m2": Unit("photons/s/m²", "ph / (s m2)"),
     "nl": Unit("nL", ""),
+    "cd_m2": Unit("cd/m²", "cd / m2"),
+    "lx": Unit("lx", "lx"),
+    "rayleigh": Unit("R", "R"),  # light of an emission line, 10¹⁰/4π photons/s/m²/sr
+    "adu2": Unit("ADU²", "adu2"),
+    "ev": Unit("eV", "eV"),
     "db": Unit("dB", "dB"),
     # air, heat
     "degc": Unit("°C", "deg_C"),
@@ -74,6 +80,8 @@ SUFFIXES: dict[str, Unit] = {
     "hpa": Unit("hPa", "hPa"),
     "pct": Unit("%", "%"),
     "m_s": Unit("m/s", "m / s"),
+    "w_m2": Unit("W/m²", "W / m2"),
+    "w_m2_k": Unit("W/m²/K", "W / (m2 K)"),
     # mechanics
     "kg": Unit("kg", "kg"),
     "kg_m": Unit("kg/m", "kg / m"),
@@ -90,7 +98,13 @@ SUFFIXES: dict[str, Unit] = {
     "ah": Unit("Ah", "A h"),
     "w": Unit("W", "W"),
     "wh": Unit("Wh", "W h"),
+    "ohm": Unit("Ω", "Ohm"),
     "awg": Unit("AWG", ""),
+    # data and radio
+    "bytes": Unit("bytes", "byte"),
+    "gb": Unit("GB", "Gbyte"),
+    "mbit_s": Unit("Mbit/s", "Mbit / s"),
+    "mhz": Unit("MHz", "MHz"),
 }
 
 

@@ -16,7 +16,7 @@ CURES = (
     "buy a better level",
     "buy nothing: read the altitude again",
 )
-LIMITS_ARCMIN = (50.0, 100.0, 250.0, 600.0, 1200.0, 2500.0)  # half the picture
+LIMITS_ARCMIN = (50.0, 100.0, 250.0, 350.0, 600.0, 1200.0, 2500.0)  # half the picture
 SHARES = (0.68, 0.95)
 CIRCLE = np.linspace(0.0, 2.0 * np.pi, 73)
 EVERY = 5  # of the cloud's axes one in so many is drawn
@@ -190,7 +190,7 @@ def table(result):
             minutes(result.total_arcmin),
             "100 %" if result.total_arcmin else "0 %",
         ),
-        ("middle 68 % of the cloud", f"{result.low_arcmin:.0f} to {minutes(result.high_arcmin)}", "–"),
+        ("middle 68 % of the cloud", f"{minutes(result.low_arcmin)} to {minutes(result.high_arcmin)}", "–"),
         ("before the sky was asked", minutes(result.full_arcmin), "–"),
         ("drift, at most", f"{result.drift_arcsec_min:.1f}″/min", "–"),
     ]
@@ -207,5 +207,7 @@ def advice(result):
 
 
 def minutes(angle_arcmin):
-    """An angle with the digits that mean something."""
-    return f"{angle_arcmin:.1f}′" if 0.05 < angle_arcmin < 9.95 else f"{angle_arcmin:.0f}′"
+    """An angle with the digits that mean something, a true minus and no negative zero."""
+    size = abs(angle_arcmin)
+    words = f"{size:.1f}′" if 0.05 < size < 9.95 else f"{size:.0f}′"
+    return f"−{words}" if angle_arcmin < 0 and words != "0′" else words

@@ -13,6 +13,7 @@ from workbook.figures import look as looks
 HALF_ARCMIN = 16.0  # of the left picture
 TOP_ARCSEC_MIN = 4.2  # of the right one
 HOURS_DEG = np.arange(-90, 91)
+EDGE_DEG = 97  # of the right picture: a star at 90° is not cut by the frame
 ROUND = np.radians(np.arange(0.0, 361.0, 5.0))
 
 
@@ -138,19 +139,19 @@ def _pole(ax, look, figure):
 
 
 def _drifts(ax, look, figure):
-    ax.set(xlim=(-90, 90), ylim=(-TOP_ARCSEC_MIN, TOP_ARCSEC_MIN))
+    ax.set(xlim=(-EDGE_DEG, EDGE_DEG), ylim=(-TOP_ARCSEC_MIN, TOP_ARCSEC_MIN))
     ax.set(xlabel="hour angle [°]: east of the meridian −, west +", ylabel="drift, north + [″/min]")
     ax.set_xticks(range(-90, 91, 30), [f"{hour}".replace("-", "−") for hour in range(-90, 91, 30)])
     ax.set_title("Drift in declination")
     ax.grid(True)
     ax.axhline(0.0, color=look.quiet, linewidth=1.0, zorder=2)
-    views = [
-        PolyCollection([], facecolor=look.band, edgecolor="none", alpha=alpha, zorder=height)
-        for alpha, height in ((0.4, 0.5), (1.0, 0.6))
+    views = [  # the high hours lie over the others: striped is what is in view, but low
+        PolyCollection([], facecolor=look.ground, edgecolor=look.quiet, linewidth=0, hatch="//", zorder=0.5),
+        PolyCollection([], facecolor=look.band, edgecolor="none", zorder=0.6),
     ]
     for view in views:
         ax.add_collection(view, autolim=False)
-    words = ("azimuth error alone", "altitude error alone", "both")
+    words = ("azimuth alone", "altitude alone", "both")
     curves = [
         ax.plot(HOURS_DEG, 0.0 * HOURS_DEG, zorder=3, label=label, **look.line(role))[0]
         for role, label in zip(("second", "third", "first"), words, strict=True)
@@ -165,8 +166,8 @@ def _drifts(ax, look, figure):
         for number in (1, 2)
     ]
     figure.legend(
-        [*curves, *views], [*words, "in view", "… above 30°"], loc="outside lower center", ncols=3,
-        frameon=False, handlelength=2.2, columnspacing=1.0, borderpad=0.1,
+        [*curves, *views], [*words, "view below 30°", "view above 30°"], loc="outside lower center", ncols=3,
+        frameon=False, handlelength=1.9, columnspacing=0.9, borderpad=0.1,
     )  # fmt: skip
     return views, curves, stars, bars, numbers
 

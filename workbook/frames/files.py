@@ -1,7 +1,7 @@
 """Frames as FITS files, with the standard's own keywords.
 
 From the standard: BUNIT, XPOSURE, DATE-OBS, MJD-OBS, TIMESYS, OBJECT, CREATOR and the world coordinates.
-EXPTIME, GAIN, RDNOISE and SATURATE are in no standard but understood by custom. For the colours of a mosaic
+EXPTIME, GAIN, RDNOISE, SATURATE and FILTER are in no standard but understood by custom. For the colours of a mosaic
 there is neither; they are written as a keyword of our own, MOSAIC, with a COMMENT that says what it means.
 """
 
@@ -31,7 +31,7 @@ class Frame:
     """One raw frame: counts [ADU] by row and column, exposure_s [s], and what is known about it.
 
     gain_e_adu [e⁻/ADU], read_noise_e [e⁻], saturation_adu [ADU], mosaic ("" for mono), start (an aware time),
-    target, world_coordinates (FITS keywords), and remarks in words. None where it is not known.
+    target, world_coordinates (FITS keywords), remarks in words, and filter_name. None or "" where not known.
     """
 
     adu: np.ndarray
@@ -44,6 +44,7 @@ class Frame:
     target: str = ""
     world_coordinates: dict = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    filter_name: str = ""
 
     def __post_init__(self):
         if np.ndim(self.adu) != 2 or np.asarray(self.adu).dtype != np.uint16:
@@ -106,6 +107,8 @@ def write_frame(path, frame: Frame, *, overwrite: bool) -> Path:
         header["TIMESYS"] = "UTC"
     if frame.target:
         header["OBJECT"] = frame.target
+    if frame.filter_name:
+        header["FILTER"] = frame.filter_name
     for keyword, value, comment in (
         ("GAIN", frame.gain_e_adu, "[electron/adu] electrons for one count"),
         ("RDNOISE", frame.read_noise_e, "[electron] read noise"),
@@ -169,30 +172,33 @@ def read_frame(path) -> Frame:
         with warnings.catch_warnings():
             warnings.simplefilter("error")  # astropy only warns of a file cut short
             with path.open("rb") as file, fits.open(file, memmap=False) as units:
+                scaling = {card: units[0].header.get(card) for card in ("BITPIX", "BZERO", "BSCALE")}
                 header, counts = units[0].header, units[0].data
     except Exception as error:  # astropy raises a dozen kinds
         raise FrameFileError(f"{path.name} cannot be read ({error}): {CURE}") from error
     if counts is None or counts.ndim != 2:
         shape = "no picture" if counts is None else f"a picture with {counts.ndim} axes"
-        raise FrameFileError(f"{path.name} holds {shape}, not one raw frame with rows and columns: {CURE}")
-    if counts.dtype.kind not in "iu" or counts.min() < 0 or counts.max() > 65535:
-        raise FrameFileError(f"{path.name} holds {counts.dtype.name}, not counts from 0 to 65,535: {CURE}")
-    exposure = header.get("XPOSURE", header.get("EXPTIME"))
-    if not isinstance(exposure, (int, float)) or isinstance(exposure, bool) or not exposure >= 0:
+        planes = "" if counts is None or counts.ndim != 3 else f" (NAXIS3 = {counts.shape[0]} planes)"
         raise FrameFileError(
-            f"{path.name} says no exposure time (XPOSURE or EXPTIME, in seconds), but {exposure!r}: add it"
+            f"{path.name} holds {shape}, not one raw frame with rows and columns{planes}: {CURE}"
         )
-    mosaic = str(header.get("MOSAIC", "")).strip()
+    if counts.dtype.kind not in "iu" or counts.min() < 0 or counts.max() > 65535:
+        raise FrameFileError(
+            f"{path.name} holds {counts.dtype.name}, not counts from 0 to 65,535{_scaling(counts, scaling)}: {CURE}"
+        )
+    exposure = _exposure_s(path.name, header)
+    mosaic = str(_value(header, "MOSAIC") or "").strip()
     return Frame(
         adu=counts.astype(np.uint16),
         exposure_s=float(exposure),
-        gain_e_adu=_positive(header.get("GAIN")),
-        read_noise_e=_positive(header.get("RDNOISE")),
-        saturation_adu=_positive(header.get("SATURATE")),
+        gain_e_adu=_positive(_value(header, "GAIN")),
+        read_noise_e=_positive(_value(header, "RDNOISE")),
+        saturation_adu=_positive(_value(header, "SATURATE")),
         mosaic=mosaic if mosaic in MOSAICS else "",
         start=_start(header.get("DATE-OBS")),
-        target=str(header.get("OBJECT", "")),
-        world_coordinates={key: header[key] for key in WORLD if key in header},
+        target=str(_value(header, "OBJECT") or ""),
+        filter_name=str(_value(header, "FILTER") or "").strip(),
+        world_coordinates={key: _value(header, key) for key in WORLD if key in header},
         remarks=tuple(str(line) for line in header.get("COMMENT", ())),
     )
 
@@ -201,6 +207,45 @@ WORLD = (
     *("CTYPE1", "CTYPE2", "CUNIT1", "CUNIT2", "CRVAL1", "CRVAL2", "CRPIX1", "CRPIX2"),
     *("CD1_1", "CD1_2", "CD2_1", "CD2_2", "RADESYS"),
 )
+
+
+def _value(header, card):
+    """What a card says, or its bare text where it keeps to no rule of FITS; None where there is no such card."""
+    if card not in header:
+        return None
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # astropy mends what it can, and says so
+        try:
+            return header[card]
+        except Exception:  # and gives up on the rest
+            return header.cards[card].image[10:].split("/")[0].strip(" '")
+
+
+def _exposure_s(name, header):
+    """The exposure time of a header, XPOSURE before EXPTIME."""
+    card = next((card for card in ("XPOSURE", "EXPTIME") if card in header), None)
+    exposure = _value(header, card) if card else None
+    if isinstance(exposure, (int, float)) and not isinstance(exposure, bool) and exposure >= 0:
+        return exposure
+    text = str(exposure).strip()
+    if card and text.count(",") == 1 and text.replace(",", "", 1).isdigit():
+        raise FrameFileError(
+            f"{name} says no exposure time: {card} = {text!r} has a decimal comma, FITS wants a point: "
+            f"write {text.replace(',', '.')}"
+        )
+    told = "" if card is None else f" ({card})"
+    raise FrameFileError(
+        f"{name} says no exposure time (XPOSURE or EXPTIME, in seconds), but {exposure!r}{told}: add it"
+    )
+
+
+def _scaling(counts, scaling):
+    """What the cards that scale the counts have to do with a picture that holds none."""
+    if counts.dtype.kind == "i" and counts.dtype.itemsize == 2 and scaling["BZERO"] is None:
+        return f", but {counts.min()} (is the card BZERO = 32768 lost?)"
+    if scaling["BZERO"] not in (None, 0, 32768, 2**31) or scaling["BSCALE"] not in (None, 1):
+        return f" (BZERO = {scaling['BZERO']}, BSCALE = {scaling['BSCALE']}: counts are scaled by no card but 32768)"
+    return f" (BITPIX = {scaling['BITPIX']})"
 
 
 def _positive(value):

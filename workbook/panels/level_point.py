@@ -167,9 +167,9 @@ def axes_arcmin(
 
 
 def _readout(result):
-    """The expected error, its range, and in words what it costs and what to do."""
+    """The root-mean-square error, the middle of the cloud, and in words what it costs and what to do."""
     return Readout(
-        "Expected axis error",
+        "Root-mean-square axis error",
         result.total_arcmin,
         "′",
         "assumed",
@@ -189,8 +189,8 @@ def _verdict(result):
         )
     if result.start == TWO_STARS:
         return (
-            f"Two stars told the head how it stands: to first order nothing is missed and nothing drifts. Only "
-            f"the field turns otherwise, by about {abs(result.faster_deg_h):.2f}°/h."
+            "Two stars told the head how it stands: it misses nothing, and nothing drifts. Only the field turns "
+            f"at another rate, by about {abs(result.faster_deg_h):.2f}°/h."
         )
     largest = result.largest
     time = f"{result.trailed_s:.1f}" if result.trailed_s < 9.95 else f"{result.trailed_s:.0f}"

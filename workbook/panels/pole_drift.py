@@ -101,7 +101,7 @@ def _enough(result):
     loose += f", {GUIDED_S:.0f} s guided {arcmin(result.guided_arcmin)}"
     error = result.semi_major_arcmin + (0.0 if result.corrected else result.air_arcmin)
     if error <= 0.5 * result.unguided_arcmin:
-        return f"Good enough, guided or not: {loose}."
+        return f"Known well enough, guided or not: {loose}."
     if error <= result.unguided_arcmin:
         return f"Just enough unguided: {loose}."
     if error <= result.guided_arcmin:

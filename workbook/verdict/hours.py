@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook import exposure, optics, power, sensor, sky
+from workbook import exposure, power, sensor, sky
 from workbook.constants import REFERENCE_SKY_MAG_ARCSEC2
+from workbook.verdict import light
 from workbook.verdict.conditions import STEP_S, Conditions
 
 
@@ -53,18 +54,24 @@ def minutes(
 
 def usable(rig, night, *, mode, guided, without=frozenset()):
     """1.0 for each minute in which a frame can be taken, else 0.0: view, set-up, batteries, dew, zenith."""
-    tests = [night.in_view if "horizon" not in without else night.apparent_altitude_deg > 0.0]
+    tests = open_minutes(rig, night, mode=mode, guided=guided, without=without)
+    return np.logical_and.reduce(np.broadcast_arrays(*tests.values())).astype(float)
+
+
+def open_minutes(rig, night, *, mode, guided, without=frozenset()):
+    """For each cause that can close a minute, whether it leaves it open, in the order of the learner's evening."""
+    tests = {"horizon": night.in_view if "horizon" not in without else night.apparent_altitude_deg > 0.0}
     since_min = night.since_set_up_min
     if "set-up" not in without:
-        tests.append(since_min >= np.asarray(_set_up_min(rig, mode)))
+        tests["set-up"] = since_min >= np.asarray(set_up_min(rig, mode))
     if mode == "alt-az" and "zenith" not in without:
-        tests.append(night.altitude_deg <= rig["drive.altaz_highest_deg"])
+        tests["zenith"] = night.altitude_deg <= rig["drive.altaz_highest_deg"]
     if "battery" not in without:
         pack_h, mount_h = supply_h(rig, guided=guided)
-        tests.append(since_min / 60.0 <= np.minimum(pack_h, mount_h))
+        tests["battery"] = since_min / 60.0 <= np.minimum(pack_h, mount_h)
     if "dew" not in without:
-        tests.append(lens_margin_k(rig, night) > 0.0)
-    return np.logical_and.reduce(np.broadcast_arrays(*tests)).astype(float)
+        tests["dew"] = lens_margin_k(rig, night) > 0.0
+    return tests
 
 
 def supply_h(rig, *, guided):
@@ -107,72 +114,57 @@ def lens_margin_k(rig, night):
     )
 
 
-def _set_up_min(rig, mode):
+def set_up_min(rig, mode):
     return rig["habits.set_up_altaz_min" if mode == "alt-az" else "habits.set_up_tilted_min"]
 
 
-def _sky_rate(rig, mag_arcsec2):
-    scale = optics.image_scale_arcsec_px(pixel_um=rig["camera.pixel_um"], focal_mm=rig["optics.focal_mm"])
-    return sky.sky_electrons_s_px(
-        sky_mag_arcsec2=mag_arcsec2,
-        aperture_mm=rig["optics.aperture_mm"],
-        scale_arcsec_px=scale,
-        throughput=rig["optics.throughput"],
-    )
-
-
-def _background(rig, night, mode, without):
-    """Sky (site glow, natural sky, Moon) and dark current of the warming sensor [e⁻/s/px]."""
+def glow_nl(rig, night, without=frozenset()):
+    """The zenith without the Moon, and the sky at the target: site glow, natural sky and Moon [nL]."""
     zenith_mag = np.asarray(rig["site.sky_mag_arcsec2"])
     if "sky" in without:
         zenith_mag = np.maximum(zenith_mag, REFERENCE_SKY_MAG_ARCSEC2)
     zenith_nl = sky.nanolambert_nl(sky_mag_arcsec2=zenith_mag)
     extinction_mag = 0.0 if "extinction" in without else rig["night.extinction_mag"]
     distance_deg = np.minimum(90.0 - night.apparent_altitude_deg, 90.0)
-    glow_nl = sky.dark_sky_nl(
+    target_nl = sky.dark_sky_nl(
         zenith_nl=zenith_nl, zenith_distance_deg=distance_deg, extinction_mag=extinction_mag
     )
     if "moon" not in without:
-        glow_nl = glow_nl + sky.moonlight_nl(
+        target_nl = target_nl + sky.moonlight_nl(
             zenith_distance_deg=distance_deg,
             moon_zenith_distance_deg=night.moon_zenith_distance_deg,
             separation_deg=night.moon_separation_deg,
             phase_angle_deg=night.moon_phase_angle_deg,
             extinction_mag=extinction_mag,
         )
-    background = _sky_rate(rig, zenith_mag) * glow_nl / zenith_nl
+    return zenith_nl, target_nl
+
+
+def _background(rig, night, mode, without):
+    """Sky (site glow, natural sky, Moon) and dark current of the warming sensor [e⁻/s/px]."""
+    zenith_nl, target_nl = glow_nl(rig, night, without)
+    zenith_mag = sky.sky_mag_arcsec2(brightness_nl=zenith_nl)
+    background = light.surface_e_s_px(rig, zenith_mag) * target_nl / zenith_nl
     if "dark" in without:
         return background
-    exposing_min = np.maximum(night.since_set_up_min - np.asarray(_set_up_min(rig, mode)), 0.0)
+    exposing_min = np.maximum(night.since_set_up_min - np.asarray(set_up_min(rig, mode)), 0.0)
     temperature_degc = sensor.sensor_temperature_degc(
         air_degc=air(rig, night)[0],
         elapsed_min=exposing_min,
         warm_up_k=rig["camera.warm_up_k"],
         warm_up_min=rig["camera.warm_up_min"],
     )
-    return background + sensor.dark_e_s_px(
-        reference_e_s_px=rig["camera.dark_e_s_px"],
-        reference_degc=rig["camera.dark_reference_degc"],
-        temperature_degc=temperature_degc,
-        doubling_k=rig["camera.dark_doubling_k"],
-    )
+    return background + light.dark_e_s_px(rig, temperature_degc)
 
 
 def _weight(rig, night, without):
-    reference = _sky_rate(rig, REFERENCE_SKY_MAG_ARCSEC2)
+    reference = light.surface_e_s_px(rig, REFERENCE_SKY_MAG_ARCSEC2)
     if "extinction" in without:
         return reference + 0.0 * night.airmass
     transmission = sky.transmission(
         extinction_mag=rig["night.extinction_mag"], airmass=np.nan_to_num(night.airmass)
     )
     return reference * transmission**2
-
-
-def overhead_s(rig, without=frozenset()):
-    """Dead time per sub, dither and settling shared out [s]."""
-    if "overhead" in without:
-        return 0.0
-    return rig["camera.overhead_s"] + np.asarray(rig["camera.dither_overhead_s"]) / rig["camera.dither_every"]
 
 
 def kept_h(worth: Minutes, frame_yield, duty):
@@ -188,4 +180,5 @@ def finished_h(worth: Minutes, frame_yield, duty, read_noise_e, sub_s):
 
 def duty(rig, sub_s, without=frozenset()):
     """Share of the clock spent exposing."""
-    return exposure.duty(sub_s=sub_s, overhead_s=overhead_s(rig, without))
+    pause_s = 0.0 if "overhead" in without else light.overhead_s(rig)
+    return exposure.duty(sub_s=sub_s, overhead_s=pause_s)

@@ -1,70 +1,14 @@
-"""One exposure and many: signal-to-noise, the price of read noise, and the one efficiency."""
+"""How long one exposure should be: the price of read noise, dead time, and the one efficiency."""
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
-from workbook.checks import fraction, not_negative, positive
+from workbook.checks import fraction, not_negative, number, positive
 
 _RATE_CURE = "sky and dark current together are never zero"
-
-
-def snr_star(*, star_e_s, sky_e_s_px, dark_e_s_px, read_noise_e, pixels, sub_s, subs=1):
-    """Signal-to-noise of a star, or of any patch of pixels, in a stack of equal subs.
-
-    Parameters
-    ----------
-    star_e_s : float or array
-        Electrons of the object inside the patch [e⁻/s].
-    sky_e_s_px : float or array
-        Sky background [e⁻/s/px].
-    dark_e_s_px : float or array
-        Dark current [e⁻/s/px].
-    read_noise_e : float or array
-        Read noise of one pixel in one sub [e⁻].
-    pixels : float or array
-        Number of pixels in the patch.
-    sub_s : float or array
-        Length of one sub [s].
-    subs : float or array
-        Number of subs; 1 by default, because one exposure is what the equation of the literature describes.
-
-    Returns
-    -------
-    float or array
-        Signal-to-noise ratio. NaN where nothing at all is received: no light and no noise.
-
-    Raises
-    ------
-    ValueError
-        If a rate or the read noise is negative, or pixels, sub or number of subs is not positive.
-
-    Notes
-    -----
-    S t √n / √(S t + p (b t + d t + R²)) for each sub of t seconds, p pixels and n subs. The background is
-    taken as known exactly; fixed patterns, flats and quantisation are left out.
-
-    References
-    ----------
-    Howell, S. B. (2006), Handbook of CCD Astronomy, 2nd ed., Cambridge, sec. 4.4; Merline, W. J. & Howell,
-    S. B. (1995), Experimental Astronomy 6, 163; reference rows SNR-01a, SNR-03 and SNR-04.
-
-    Examples
-    --------
-    >>> snr = snr_star(
-    ...     star_e_s=50, sky_e_s_px=0.8, dark_e_s_px=0.1, read_noise_e=3, pixels=25, sub_s=60
-    ... )
-    >>> print(round(snr, 2))
-    44.35
-    """
-    sub_s = positive("sub_s", sub_s)
-    signal = not_negative("star_e_s", star_e_s) * sub_s
-    rate = not_negative("sky_e_s_px", sky_e_s_px) + not_negative("dark_e_s_px", dark_e_s_px)
-    per_pixel = rate * sub_s + not_negative("read_noise_e", read_noise_e) ** 2
-    noise = np.sqrt(signal + positive("pixels", pixels) * per_pixel)
-    signal = signal * np.sqrt(positive("subs", subs))
-    with np.errstate(invalid="ignore"):
-        return np.divide(signal, noise)
 
 
 def noise_increase(*, sub_s, background_e_s_px, read_noise_e):
@@ -234,3 +178,85 @@ def efficiency(*, sub_s, frame_yield, overhead_s, background_e_s_px, read_noise_
     background = positive("background_e_s_px", background_e_s_px, cure=_RATE_CURE)
     per_second = not_negative("read_noise_e", read_noise_e) ** 2 / positive("sub_s", sub_s)
     return kept * duty(sub_s=sub_s, overhead_s=overhead_s) * background / (background + per_second)
+
+
+NEAR_PEAK = 0.95  # the useful subs: within 5 % of the best efficiency (a convention of this workbook)
+
+
+class UsefulSubs(NamedTuple):
+    """The useful subs: shortest, best and longest [s], and the efficiency of the best."""
+
+    shortest_s: float
+    best_s: float
+    longest_s: float
+    efficiency: float
+
+
+def useful_subs(*, sub_s, efficiency) -> UsefulSubs:
+    """Shortest, best and longest useful sub from a curve of efficiency.
+
+    Parameters
+    ----------
+    sub_s : array
+        Sub lengths, rising; three or more [s].
+    efficiency : array
+        Efficiency at each.
+
+    Returns
+    -------
+    UsefulSubs
+        shortest_s, best_s, longest_s [s] and efficiency.
+
+    Raises
+    ------
+    ValueError
+        If fewer than three subs are given, they do not rise, lengths differ, or nothing is gained anywhere.
+
+    Notes
+    -----
+    Best: the peak, by a parabola in log time through the three highest points. Shortest and longest: the ends of
+    the stretch around the peak within 5 % of it, by straight lines in log time; the end of the curve where it
+    never falls so far. So flat a top is good news: any sub in the stretch will do.
+
+    References
+    ----------
+    Derivation: the peak and a level of a sampled curve; tested on the curve t/(t + o) · t/(t + c) e^(−t/l) with
+    scipy's optimiser and root finder.
+
+    Examples
+    --------
+    >>> t = np.geomspace(1, 600, 60)
+    >>> share = t / (t + 6) * t / (t + 1.3) * np.exp(-t / 100)
+    >>> subs = useful_subs(sub_s=t, efficiency=share)
+    >>> print(round(subs.shortest_s), round(subs.best_s), round(subs.longest_s))
+    15 25 39
+    """
+    t, share = np.atleast_1d(positive("sub_s", sub_s)), np.atleast_1d(number("efficiency", efficiency))
+    if t.shape != share.shape or t.ndim != 1 or t.size < 3:
+        raise ValueError(
+            f"sub_s and efficiency must be alike, three or more: received {t.size}, {share.size}"
+        )
+    if (np.diff(t) <= 0).any():
+        raise ValueError("sub_s must rise")
+    if not np.isfinite(share).all():
+        return UsefulSubs(*[np.nan] * 4)
+    peak, log_t = int(np.argmax(share)), np.log(t)
+    positive("efficiency", float(share[peak]), cure="no sub gains anything here")
+    log_best, best = log_t[peak], share[peak]
+    if 0 < peak < t.size - 1:
+        a, b, c = np.polyfit(log_t[peak - 1 : peak + 2] - log_t[peak], share[peak - 1 : peak + 2], 2)
+        if a < 0:
+            log_best, best = log_t[peak] - b / (2 * a), c - b**2 / (4 * a)
+    level = NEAR_PEAK * best
+    low = _crossing(log_t[peak::-1], share[peak::-1], level)
+    high = _crossing(log_t[peak:], share[peak:], level)
+    return UsefulSubs(float(np.exp(low)), float(np.exp(log_best)), float(np.exp(high)), float(best))
+
+
+def _crossing(x, y, level):
+    """Where a curve that starts at its peak first falls to a level, or its end."""
+    below = np.flatnonzero(y < level)
+    if below.size == 0 or below[0] == 0:
+        return x[-1] if below.size == 0 else x[0]
+    i = below[0]
+    return x[i - 1] + (x[i] - x[i - 1]) * (y[i - 1] - level) / (y[i - 1] - y[i])

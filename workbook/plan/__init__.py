@@ -1,0 +1,26 @@
+"""What to do with a night, and with a year: which target, in which order and mode, in which month, and when to stop."""
+
+from workbook.plan.cloud import CloudStop, cloud_stop
+from workbook.plan.fields import YieldMap, yield_map
+from workbook.plan.mode import ModeAdvice, mode_advice
+from workbook.plan.ranking import Ranking, Wish, rank, top_with_ranges
+from workbook.plan.season import Season, season
+from workbook.plan.sequence import Block, Sequence, sequence
+
+__all__ = [
+    "Block",
+    "CloudStop",
+    "ModeAdvice",
+    "Ranking",
+    "Season",
+    "Sequence",
+    "Wish",
+    "YieldMap",
+    "cloud_stop",
+    "mode_advice",
+    "rank",
+    "season",
+    "sequence",
+    "top_with_ranges",
+    "yield_map",
+]
