@@ -383,7 +383,7 @@ def _night(rig, geo, rng, latitude_deg, view, mode, guided, t):
 
     scale = scale_arcsec_px(rig)
     tolerance = number(rig, "tolerance_px") * scale
-    residue2 = walk2.max(axis=0)[0] * number(rig, "lag_s") + number(rig, "noise_arcsec") ** 2
+    residue2 = 0.65 * walk2.max(axis=0)[0] * number(rig, "lag_s") + number(rig, "noise_arcsec") ** 2
     square = tolerance**2 - (12 * residue2 if guided else 0)
     wide, high = number(rig, "width_px") * scale / 2, number(rig, "height_px") * scale / 2
     pivot = np.zeros(2)

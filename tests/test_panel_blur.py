@@ -19,13 +19,13 @@ def blurred():
 
 def test_blur_of_the_balcony_by_hand(blurred):
     """Derivation: variances in px² added by hand: seeing 3″, Airy 1.029 λ/D, 1/12, mosaic 3/8, disc of 20 µm at
-    f/5.52 as (Δz/4N)², unrest 0.5″, trail 1²/12.
+    f/5.52 as (Δz/4N)², unrest 0.3″, trail 1²/12.
     """
     blurred.reset()
     scale = 206.2648 * 3.5 / 320
     airy = 1.029 * 550e-9 / 0.058 * 206265
     variance = (3.0 / 2.35482 / scale) ** 2 + (airy / 2.35482 / scale) ** 2 + 1 / 12 + 3 / 8
-    variance += (20 / (4 * 320 / 58) / 3.5) ** 2 + (0.5 / scale) ** 2 + 1 / 12
+    variance += (20 / (4 * 320 / 58) / 3.5) ** 2 + (0.3 / scale) ** 2 + 1 / 12
     assert blurred.result.budget.fwhm_px == pytest.approx(2.35482 * math.sqrt(variance), rel=2e-3)
     assert blurred.result.budget.worth_improving == "colour mosaic"
     across = 2.35482 * math.sqrt(variance - 3 / 8 - 1 / 12)

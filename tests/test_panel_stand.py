@@ -295,8 +295,11 @@ def test_the_place_without_the_bar_and_its_range():
 
 def test_what_the_panel_says(panel):
     assert "less than a careless elbow: tether it" in str(panel)
+    assert "mm (140 to 161). A push" in str(panel.refresh() or panel)
     look(panel, counterweight_kg=5.0)
-    assert "careless elbow" not in str(panel)
+    assert "21 N at the axes tips it, as a careless elbow may: tether it" in str(panel)
+    heavy = build_stand(BALCONY.replace({"stand.total_kg": 40.0, "stand.centre_of_mass_m": 0.5}))
+    assert "careless elbow" not in str(heavy)
     assert "measured frequency" in str(build_stand(passport.scenario("southern-club")))
 
 

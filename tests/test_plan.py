@@ -38,8 +38,12 @@ def test_dark_hours_are_the_dark_windows_of_the_year():
     assert season.dark_h[5] == 0.0  # no astronomical night in June at 52.4°
 
 
-def test_a_month_agrees_with_astropy():
-    """astropy's Sun, Moon and star every ten minutes of October, the mask of the balcony written out; 1 %."""
+@pytest.mark.parametrize("month", [8, 10])
+def test_a_month_agrees_with_astropy(month):
+    """astropy's Sun, Moon and star every ten minutes of a month, the mask of the balcony written out; 1 to 2 %.
+
+    In August dawn cuts the hours of the target short, in October nothing does.
+    """
     from astropy import units as u
     from astropy.coordinates import AltAz, EarthLocation, SkyCoord, get_body, get_sun
     from astropy.time import Time
@@ -48,7 +52,7 @@ def test_a_month_agrees_with_astropy():
     rig = passport.scenario("balcony")
     thing = catalogue.find("M 33")
     season = plan.season(rig, target="M 33", **SKY)
-    stamps = np.datetime64("2026-10-01T12:05") + np.arange(31 * 144) * np.timedelta64(10, "m")
+    stamps = np.datetime64(f"2026-{month:02d}-01T12:05") + np.arange(31 * 144) * np.timedelta64(10, "m")
     with iers.conf.set_temp("auto_download", False), iers.conf.set_temp("auto_max_age", None):
         ground = EarthLocation.from_geodetic(10.5, 52.4, 60.0)
         times = Time(stamps)
@@ -59,10 +63,10 @@ def test_a_month_agrees_with_astropy():
         star = SkyCoord(thing.ra_deg * u.deg, thing.dec_deg * u.deg).transform_to(lifted)
     dark = sun < -18
     up = dark & (star.az.deg >= 95) & (star.az.deg <= 215) & (star.alt.deg >= 20) & (star.alt.deg <= 68)
-    assert season.dark_h[9] == pytest.approx(dark.sum() / 6, rel=0.01)
-    assert season.up_h[9] == pytest.approx(up.sum() / 6, rel=0.015)
-    assert season.moonless_h[9] == pytest.approx((up & (moon < 0)).sum() / 6, rel=0.02)
-    assert season.moonlit_h[9] == pytest.approx((up & (moon > 0)).sum() / 6, rel=0.02)
+    assert season.dark_h[month - 1] == pytest.approx(dark.sum() / 6, rel=0.01)
+    assert season.up_h[month - 1] == pytest.approx(up.sum() / 6, rel=0.015)
+    assert season.moonless_h[month - 1] == pytest.approx((up & (moon < 0)).sum() / 6, rel=0.02)
+    assert season.moonlit_h[month - 1] == pytest.approx((up & (moon > 0)).sum() / 6, rel=0.02)
 
 
 def test_expected_hours_and_range_by_hand():

@@ -297,6 +297,8 @@ def test_one_bad_flat_is_enough():
     rng = np.random.default_rng(15)
     assert "too dark" in check(flat(rng), flat(rng, 900)).reasons[0]
     assert "too dark" in check(flat(rng, 900), flat(rng)).reasons[0]
+    assert "too bright" in check(flat(rng, 12500), flat(rng)).reasons[0]
+    assert "too bright" in check(flat(rng), flat(rng, 12500)).reasons[0]
 
 
 def test_a_mosaic_does_not_matter():

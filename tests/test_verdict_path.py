@@ -11,6 +11,7 @@ from scipy import stats
 
 from workbook import alignment, drive, passport, pointing, rotation, verdict
 from workbook.verdict import PathTerms, path_terms, path_yield
+from workbook.verdict.terms import WALK_OF_LAG
 
 SUBS_S = np.array([2.0, 5.0, 10.0, 20.0, 40.0, 80.0])
 
@@ -273,10 +274,26 @@ def test_the_alt_az_field_turns_to_the_side_the_sky_turns(night):
 
 
 def test_fast_residue_is_taken_from_the_tolerance_in_quadrature(night):
-    """Derivation: a trail L has the second moment L²/12 (reference row PSF-13)."""
+    """Derivation: a trail L has the second moment L²/12 (reference row PSF-13); 0.65 of the lag is checked below."""
     rig, sky = night
     free = path_terms(rig, sky, mode="tilted", guided=False).slow_tolerance_arcsec
     held = path_terms(rig, sky, mode="tilted", guided=True).slow_tolerance_arcsec
-    walk2 = (0.3 * np.cos(np.radians(sky.dec_deg))) ** 2 * 2.5
-    np.testing.assert_allclose(free**2 - held**2, 12.0 * (0.5**2 + walk2), rtol=1e-6)
+    walk2 = (0.3 * np.cos(np.radians(sky.dec_deg))) ** 2 * 0.65 * 3.4
+    np.testing.assert_allclose(free**2 - held**2, 12.0 * (0.3**2 + walk2), rtol=1e-6)
     np.testing.assert_allclose(free, 1.5 * 206.265 * 3.5 / 320.0, rtol=1e-5)
+
+
+@pytest.mark.parametrize(("cycle_s", "dead_s", "gain"), [(3.0, 1.0, 0.6), (2.0, 1.0, 0.7), (2.5, 0.5, 0.6)])
+def test_a_guided_random_walk_keeps_two_thirds_of_its_lag(cycle_s, dead_s, gain):
+    """Derivation: a loop stepped by hand, e → (1 − g) e + a step of the walk, against w² × 0.65 lag to 12 %."""
+    from workbook.guiding import left_by_guiding
+
+    steps = 0.3 * np.sqrt(cycle_s) * np.random.default_rng(3).standard_normal(60_000)
+    error, seen = 0.0, []
+    for step in steps:
+        error = (1.0 - gain) * error + step
+        seen.append(error)
+    lag_s = left_by_guiding(
+        exposure_s=cycle_s - dead_s, dead_time_s=dead_s, aggressiveness=gain, seen_sigma_arcsec=0.0
+    ).lag_s
+    assert np.var(seen) == pytest.approx(0.3**2 * WALK_OF_LAG * lag_s, rel=0.12)

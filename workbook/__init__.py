@@ -26,7 +26,7 @@ _PARTS = (
         "link",
     ),
     *("night", "horizon", "catalogue", "readers", "frames"),
-    *("passport", "scenarios", "verdict", "nine_stars", "practice"),
+    *("passport", "scenarios", "verdict", "plan", "nine_stars", "practice"),
     *("figures", "panels", "lesson", "launch"),
 )
 

@@ -115,13 +115,14 @@ def create(figure, look):
     low.set_xlabel("moment at which a sub begins, one turn of the worm [s]", labelpad=20)
     curves = [hill.plot([], [], label=words, zorder=3, **look.line(role))[0] for _, role, words in CURVES]
     curves[0].set_linewidth(3.6)
+    edge = {"markeredgecolor": look.ground}  # tells marks apart where they lie on each other
     span = hill.axvspan(1.0, 1.0, color=look.band, zorder=1)
     sub = [
         hill.axvline(1.0, color=look.ink, linewidth=1.4, zorder=2),
-        hill.plot([], [], zorder=6, **(look.dots("first") | {"markersize": 12}))[0],
+        hill.plot([], [], zorder=6, **(look.dots("first") | edge | {"markersize": 13}))[0],
     ]
-    peak = hill.plot([], [], zorder=5, **(look.dots("third") | {"markersize": 11}))[0]
-    knee = hill.plot([], [], zorder=5, **(look.dots("second") | {"markersize": 9}))[0]
+    peak = hill.plot([], [], zorder=6.5, **(look.dots("third") | edge | {"markersize": 10}))[0]
+    knee = hill.plot([], [], zorder=6.5, **(look.dots("second") | edge | {"markersize": 9}))[0]
     words = {
         name: hill.text(1, 0, "", zorder=7, bbox=box, **look.words()) for name in ("sub", "knee", "peak")
     }

@@ -125,8 +125,8 @@ def create(figure, look):
     side, lever = figure.add_subplot(grid[:, 0]), figure.add_subplot(grid[0, 1:])
     torque, above = figure.add_subplot(grid[1, 1]), figure.add_subplot(grid[1, 2])
     moving = _side(side, look) | _lever(lever, look) | _torque(torque, look) | _above(above, look)
-    shown = [*moving["curves"], moving["gust"], moving["centre"]]
-    figure.legend(handles=shown, loc="outside upper left", ncols=4, frameon=False, columnspacing=1.3)
+    shown = [*moving["curves"], moving["gust"], moving["axis"], moving["centre"]]
+    figure.legend(handles=shown, loc="outside upper left", ncols=5, frameon=False, columnspacing=1.3)
     looks.apply(look, figure)
     return Artists(**moving)
 
@@ -169,7 +169,7 @@ def _side(ax, look):
     column = ax.plot([], [], linewidth=8, zorder=3, color=look.quiet, solid_capstyle="butt")[0]
     leveller = ax.plot([], [], linewidth=20, zorder=3, color=look.quiet, solid_capstyle="butt")[0]
     hinge = ax.plot([], [], linewidth=7, zorder=3, **thick)[0]
-    axis = ax.plot([], [], zorder=2, **(look.line("limit") | {"linewidth": 1.6}))[0]
+    axis = ax.plot([], [], zorder=2, label="primary axis", **(look.line("limit") | {"linewidth": 1.6}))[0]
     arm = ax.plot([], [], linewidth=5, zorder=4, **thick)[0]
     rod = ax.plot([], [], linewidth=3, zorder=3, **thick)[0]
     tube = _block(ax, look.grid, look.accent, zorder=5)
@@ -180,7 +180,7 @@ def _side(ax, look):
         [],
         zorder=7,
         label="centre of mass",
-        **(look.dots("third") | {"markersize": 12, "markeredgecolor": look.ink}),
+        **(look.dots("third") | {"markersize": 13, "markeredgecolor": look.ground}),
     )[0]
     words = ax.text(0.0, 2.09, "", ha="center", va="top", zorder=8, **look.words())
     return {
@@ -211,7 +211,7 @@ def _above(ax, look):
     ax.add_patch(outline)
     feet = ax.plot([], [], linestyle="none", marker="o", markersize=12, color=look.ink, zorder=3)[0]
     middle = ax.plot(
-        [], [], zorder=6, **(look.dots("third") | {"markersize": 12, "markeredgecolor": look.ink})
+        [], [], zorder=6, **(look.dots("third") | {"markersize": 13, "markeredgecolor": look.ground})
     )[0]
     ways = [ax.plot([], [], zorder=4, **look.line("third"))[0] for _ in FEET_DEG]
     paper = {"boxstyle": "square,pad=0.1", "facecolor": look.ground, "edgecolor": "none"}

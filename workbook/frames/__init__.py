@@ -12,6 +12,7 @@ counted from the middle of the first pixel: show them with row 0 at the bottom. 
 from workbook.frames.align import Alignment, AlignmentError, align_stars, known_shift
 from workbook.frames.camera import Sensor, mosaic_light, read_out
 from workbook.frames.combine import Combined, combine_subs
+from workbook.frames.course import NoiseCourse, noise_course
 from workbook.frames.fast_drawing import draw_stars
 from workbook.frames.files import Frame, FrameFileError, read_frame, write_frame
 from workbook.frames.finder import Stars, find_stars
@@ -49,6 +50,7 @@ __all__ = [
     "Frame",
     "FrameFileError",
     "FrameSky",
+    "NoiseCourse",
     "Paths",
     "Pointing",
     "Sensor",
@@ -75,6 +77,7 @@ __all__ = [
     "measure_alignments",
     "mosaic_light",
     "mount_shift_px",
+    "noise_course",
     "raw_frame",
     "read_frame",
     "read_out",

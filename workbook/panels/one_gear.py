@@ -32,6 +32,7 @@ NEAR_PEAK = 0.95
 GREEN_NM = 530.0
 WORKED_SUB_S = 8.0
 REPORT_S = (8.0, 15.0, 30.0)
+REPORT_STARTS = 65536  # fewer win or lose one sub in a hundred by their dice
 SAME_WORM = 0.01  # a measured period so near to that of the counted teeth leaves them as they are
 CREDITS = ("good or bad", "axis ratio", "width")
 
@@ -202,8 +203,11 @@ class GearCase:
             lines.append(
                 f"{words}: knee {_between(seen.knee_s, knee)}, best sub {_between(seen.best_sub_s, best)}"
             )
-        for sub_s, ends in zip(REPORT_S, shares, strict=True):
-            kept, low, high = (100.0 * share for share in (self.gear_hill(sub_s=sub_s, **now).kept, *ends))
+        gear = self._gear(how["peak_to_peak_arcsec"], how["period_s"], how["second"])
+        walk = self.rig["drive.random_walk_arcsec_sqrt_s"]
+        central = yields(gear, walk, how["tolerance_px"] * self.scale_arcsec_px, REPORT_S, REPORT_STARTS)
+        for sub_s, here, ends in zip(REPORT_S, central, shares, strict=True):
+            kept, low, high = (100.0 * share for share in (here, *ends))
             lines.append(f"  {sub_s:.0f} s: {kept:.0f} of 100 good ({low:.0f} to {high:.0f})")
         return "\n".join(lines)
 

@@ -31,7 +31,7 @@ DRAWS, SEED = 500, 7
 WINDS = ("this night", "open field", "windbreak", "still air")
 OPEN_FIELD = 4.0, 9.0, 25.0  # wind and strongest gusts [m/s], gusts an hour: invented, as on a bare oval
 LIGHTEST_KG = 0.5  # legs lighter than that carry no telescope
-CARELESS_N = 20.0  # a careless elbow pushes with 20 to 50 N: common practice, no source
+CARELESS_N = 20.0, 50.0  # so hard pushes a careless elbow: common practice, no source
 
 
 def build_stand(passport) -> Panel:
@@ -330,12 +330,20 @@ def verdict(result) -> str:
     if result.steady.margin_m <= 0.0:
         return "It falls over by itself: turn a leg under the overhang, or spread the feet."
     left = f"{abs(result.left_n_m):.1f} N·m stay on the drive"
+    _, _, place, kept, hard = result.ranges_68 or (None,) * 5
     words = {
-        "fits": f"Weight in balance at {result.wanted_mm:.0f} mm.",
+        "fits": f"Weight in balance at {result.wanted_mm:.0f} mm{_ends(place)}.",
         "short": f"Bar too short: {left}; bring the load closer or take a heavier weight.",
         "close": f"Weight too heavy to come close enough: {left}; take a lighter one.",
     }[result.bar_state]
-    push = f" A push of {result.steady.push_n:.0f} N at the axes tips it"
-    push += ", less than a careless elbow: tether it." if result.steady.push_n < CARELESS_N else "."
-    share = f" Gusts leave {100.0 * result.wind_yield:.0f} of 100 subs of {result.sub_s:.0f} s."
+    push = f" A push of {result.steady.push_n:.0f} N{_ends(hard)} at the axes tips it"
+    if result.steady.push_n < CARELESS_N[0]:
+        push += ", less than a careless elbow: tether it."
+    else:
+        push += ", as a careless elbow may: tether it." if result.steady.push_n < CARELESS_N[1] else "."
+    share = f" Gusts leave {100.0 * result.wind_yield:.0f} of 100{_ends(kept, 100.0)} subs of {result.sub_s:.0f} s."
     return words + push + share
+
+
+def _ends(ends, factor=1.0):
+    return f" ({factor * ends[0]:.0f} to {factor * ends[1]:.0f})" if ends else ""

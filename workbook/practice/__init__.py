@@ -2,7 +2,15 @@
 
 from workbook.practice.night import PracticeNight, SkyFrames, invented_night, write_sky_frames
 from workbook.practice.readings import SkyReading, read_sky, sky_reading
+from workbook.practice.transfer import (
+    TransferFrames,
+    TransferReading,
+    read_transfer,
+    transfer_reading,
+    write_transfer_frames,
+)
 
 __all__ = [
-    "PracticeNight", "SkyFrames", "SkyReading", "invented_night", "read_sky", "sky_reading", "write_sky_frames",
+    "PracticeNight", "SkyFrames", "SkyReading", "TransferFrames", "TransferReading", "invented_night", "read_sky",
+    "read_transfer", "sky_reading", "transfer_reading", "write_sky_frames", "write_transfer_frames",
 ]  # fmt: skip

@@ -15,6 +15,9 @@ from workbook.pointing import direction
 from workbook.verdict.conditions import Conditions
 
 BLUR_TO_TRAIL2 = 12.0  # a trail L has the second moment L²/12, so a jitter σ counts as the trail √12 σ
+# A loop of cycle T and aggressiveness g leaves of a random walk w the variance w² T/(g (2 − g)), and stands back by
+# the lag T/g + half the dead time: for g = 0.6 to 0.7 with a dead time of 1 s that is w² × 0.65 lag.
+WALK_OF_LAG = 0.65
 CORNERS = np.array([[1, 1], [1, -1], [-1, -1], [-1, 1]])
 HARMONICS = np.array([1.0, 2.0])
 
@@ -64,7 +67,7 @@ def path_terms(
         lag_s = steady * np.asarray(rig["guide.lag_s"]) + zero
         amplitude = amplitude * np.minimum(1.0, omega * lag_s[..., None, None])
         phase = phase + np.pi / 2.0  # what lags behind is the slope of the error
-        residue2 = (walk**2).max(-1) * lag_s + steady * np.asarray(rig["guide.noise_arcsec"]) ** 2
+        residue2 = WALK_OF_LAG * (walk**2).max(-1) * lag_s + steady * np.asarray(rig["guide.noise_arcsec"]) ** 2
         walk = 0.0 * walk
     tolerance = rig["habits.tolerance_px"] * _scale(rig)
     gusts, gust_s = _gusts(rig, tolerance, "wind" not in without)

@@ -1,0 +1,223 @@
+"""The night ribbon again and again: one target, with another start, heater, battery or air, fast enough for a slider.
+
+The path of a star in a sub, and with it the frame yield, knows nothing of batteries and dew. It is followed once for
+a target; what a move changes is worked out anew: which minutes are open, how bright the background is, on which side
+the tube hangs, and how far the batteries go.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+
+import numpy as np
+
+from workbook import power
+from workbook.checks import between, fraction, not_negative, positive
+from workbook.verdict import hours
+from workbook.verdict.answer import drawn_rigs
+from workbook.verdict.conditions import Conditions, conditions
+from workbook.verdict.rates import minute_rates
+from workbook.verdict.ribbon import Ribbon, _fixed, _left, _ranges, _reasons, _sides, ribbon
+
+PACKS_V = {
+    "iron phosphate": 3.2,
+    "lithium ion": 3.6,
+    "lead": 12.0,
+}  # nominal voltages whose multiples tell the kind
+SWAP_MIN, LEAST_MM = 10, 10.0  # as `ribbon` takes them
+START_STEP_MIN, LATEST_START_MIN, NEARLY_BEST = 10, 480, 0.98
+
+
+@dataclasses.dataclass(frozen=True)
+class Evening:
+    """One evening as it was set: its ribbon and what closes each minute.
+
+    `closed` holds for each cause of `LOST` a boolean array over the minutes, also where another cause is named first.
+    since_min, minutes since the earliest moment of the evening; dawn_h, from the start of the set-up to the end of
+    darkness [h]; ready_min, from the earliest moment until the first sub [min]. Ranges are None until they are asked.
+    """
+
+    ribbon: Ribbon
+    since_min: np.ndarray = None
+    closed: dict = dataclasses.field(default_factory=dict)
+    dawn_h: float = 0.0
+    ready_min: float = 0.0
+    pack_68_h: tuple | None = None
+    mount_68_h: tuple | None = None
+    usable_68_h: tuple | None = None
+    pack_chance: power.Chance | None = None  # of the pack's reaching dawn
+    best_start_min: float | None = None
+    best_finished_h: float | None = None
+
+
+def evening(
+    passport, *, target, start_min, heater_duty, pack_wh, air_end_degc, draws: int = 0, seed: int = 1
+) -> Evening:
+    """The ribbon of one target for another start, heater, battery or air.
+
+    Parameters
+    ----------
+    passport : Passport
+        Rig, site, sky, power, habits and the plan's date, mode and guiding.
+    target : str
+        A name in the open deep-sky catalogue.
+    start_min : float
+        How long after the earliest moment the set-up begins [min].
+    heater_duty : float
+        Share of the time the heater is on.
+    pack_wh : float
+        Energy printed on the pack [Wh].
+    air_end_degc : float
+        Air at dawn; the air at dusk moves with it, the humidity stays [°C].
+    draws, seed : int
+        Draws over the passport's spreads for the ranges and the search for the best start; 0 for none.
+
+    Returns
+    -------
+    Evening
+        Its ribbon is `verdict.ribbon` of the passport with these values, at the sub length that is best for the
+        passport as it stands. Where the night is not dark, its ribbon says so and there is nothing else.
+
+    Notes
+    -----
+    The share that the cold leaves of the pack is the passport's, times `power.cold_share` of the pack's kind at the
+    mean air of the night over that at the passport's own air, at most 1. The kind is told from the pack's voltage. The
+    mount's own cells are taken to suffer as the pack does.
+    """
+    positive("pack_wh", pack_wh), fraction("heater_duty", heater_duty)
+    between("air_end_degc", air_end_degc, -20, 45, cure="no share of charge is known beyond")
+    start_min = not_negative("start_min", float(start_min))
+    begun = _begun(passport, target)
+    if begun is None:
+        return Evening(ribbon(passport, target=target, draws=0))
+    changes = _changes(passport, float(heater_duty), float(pack_wh), float(air_end_degc))
+    seen = _at(passport, begun, passport.central() | changes, start_min)
+    if not draws:
+        return seen
+    other = passport.replace(changes)
+    return _with_ranges(seen, other, begun, start_min, draws, seed)
+
+
+@dataclasses.dataclass(frozen=True)
+class _Begun:
+    """What no slider of the evening changes."""
+
+    base: Ribbon
+    night: Conditions
+    gaps_mm: dict
+    frame_yield: np.ndarray
+    sub_s: float
+
+
+@functools.lru_cache(maxsize=16)
+def _begun(passport, target) -> _Begun | None:
+    date, mode, guided = (passport[f"plan.{key}"] for key in ("date", "mode", "guided"))
+    night = conditions(passport, target=target, date=date)
+    if night is None:
+        return None
+    base = ribbon(passport, target=target, draws=0)
+    fixed = _fixed(passport, target, date, mode, guided, 0.0)
+    seen = fixed.hold_s[np.isfinite(fixed.hold_s)]
+    sub_s = base.sub_s or float(np.median(seen) if seen.size else 0.0)
+    rates = minute_rates(passport.central(), night, mode=mode, guided=guided, sub_s=sub_s or None)
+    return _Begun(base, night, fixed.gaps_mm, rates.frame_yield, sub_s)
+
+
+def _changes(passport, heater_duty, pack_wh, air_end_degc):
+    start, end = passport["night.air_start_degc"], passport["night.air_end_degc"]
+    volts = passport["power.pack_v"]
+    kind = min(PACKS_V, key=lambda name: abs(volts - PACKS_V[name] * max(1, round(volts / PACKS_V[name]))))
+    middle = 0.5 * (start - end)
+    now, then = (
+        power.cold_share(chemistry=kind, temperature_degc=float(np.clip(degc + middle, -20.0, 50.0))).central
+        for degc in (air_end_degc, end)
+    )
+    return {
+        "power.heater_duty": heater_duty,
+        "power.pack_wh": pack_wh,
+        "power.pack_cold": min(passport["power.pack_cold"] * now / then, 1.0),
+        "night.air_end_degc": air_end_degc,
+        "night.air_start_degc": air_end_degc + start - end,
+    }
+
+
+def _at(passport, begun, rig, start_min) -> Evening:
+    """The evening for the central numbers."""
+    base, night = begun.base, begun.night
+    mode, guided = base.mode, base.guided
+    later = dataclasses.replace(night, since_set_up_min=night.since_set_up_min - start_min)
+    tests = hours.open_minutes(rig, later, mode=mode, guided=guided)
+    open_ = np.logical_and.reduce(np.broadcast_arrays(*tests.values()))
+    worth = hours.minutes(rig, later, mode=mode, guided=guided)
+    kept_rate = begun.frame_yield * (hours.duty(rig, begun.sub_s) if begun.sub_s else 0.0)
+    noise = worth.background_e_s_px + rig["camera.read_noise_e"] ** 2 / max(begun.sub_s, 1e-9)
+    finished_rate = kept_rate * worth.weight / noise
+    room = {name: gap >= LEAST_MM for name, gap in begun.gaps_mm.items()}
+    hung = _sides(room, open_ * finished_rate, SWAP_MIN)
+    clear = np.where(hung.east, room["east"], room["west"])
+    tests |= {"legs": clear | hung.swapping, "swap": ~hung.swapping}
+    clear = clear & ~hung.swapping
+    usable = open_ & clear
+    pack_h, mount_h = (float(end) for end in hours.supply_h(rig, guided=guided))
+    count = len(night.times_utc)
+    seen = dataclasses.replace(
+        base,
+        start_min=start_min,
+        pack_left=_left(later, pack_h),
+        mount_left=_left(later, mount_h),
+        dew_margin_k=hours.lens_margin_k(rig, later) + np.zeros(count),
+        gap_mm=np.where(hung.east, begun.gaps_mm["east"], begun.gaps_mm["west"]),
+        side=hung.words,
+        swap_utc=night.times_utc[np.argmax(hung.swapping)] if hung.swapping.any() else None,
+        clear_of_legs=clear,
+        usable=usable,
+        lost=_reasons(tests, count),
+        sub_s=begun.sub_s,
+        frame_yield=begun.frame_yield,
+        finished_rate=finished_rate,
+        finished_h=float(np.sum(finished_rate * usable)) / 60.0,
+        finished_any_legs_h=float(np.sum(finished_rate * open_)) / 60.0,
+        kept_h=float(np.sum(kept_rate * usable)) / 60.0,
+        pack_h=pack_h,
+        mount_h=mount_h,
+    )
+    return Evening(
+        ribbon=seen,
+        since_min=night.since_set_up_min,
+        closed={key: ~np.broadcast_to(test, count) for key, test in tests.items()},
+        dawn_h=float(later.since_set_up_min[-1] + 0.5) / 60.0,
+        ready_min=start_min + float(hours.set_up_min(rig, mode)),
+    )
+
+
+def _with_ranges(seen, passport, begun, start_min, draws, seed) -> Evening:
+    mode, guided = begun.base.mode, begun.base.guided
+    later = dataclasses.replace(begun.night, since_set_up_min=begun.night.since_set_up_min - start_min)
+    drawn = drawn_rigs(passport, draws, seed)
+    pack_h, mount_h = (np.ravel(end) for end in hours.supply_h(drawn, guided=guided))
+    tests = hours.open_minutes(drawn, later, mode=mode, guided=guided)
+    open_ = np.logical_and.reduce(np.broadcast_arrays(*tests.values(), seen.ribbon.clear_of_legs))
+    usable_h = np.broadcast_to(open_, (draws, open_.shape[-1])).sum(axis=-1) / 60.0
+    rig = passport.central()
+    tried = {
+        start: _at(passport, begun, rig, float(start)).ribbon.finished_h
+        for start in range(0, LATEST_START_MIN + 1, START_STEP_MIN)
+    }
+    top = max(tried.values())
+    good = [start for start, finished_h in tried.items() if finished_h >= NEARLY_BEST * top]
+    best = good[len(good) // 2] if top else None  # the middle of the good ones stands every delay best
+    return dataclasses.replace(
+        seen,
+        ribbon=dataclasses.replace(seen.ribbon, **_ranges(passport, later, guided, draws, seed)),
+        pack_68_h=_ends(pack_h),
+        mount_68_h=_ends(mount_h),
+        usable_68_h=_ends(usable_h),
+        pack_chance=power.dawn_chance(ends_h=np.broadcast_to(pack_h, draws), dawn_h=seen.dawn_h),
+        best_start_min=None if best is None else float(best),
+        best_finished_h=tried.get(best, 0.0),
+    )
+
+
+def _ends(values):
+    return tuple(float(end) for end in np.percentile(values, [16.0, 84.0]))
