@@ -20,7 +20,16 @@ STEP_PT, LABEL_GAP_PT = 18.0, 8.0  # the numbers of steps, and the gap after a l
 COLUMN_PT = (WIDTH_PT - 2.0 * MARGIN_PT - GUTTER_PT) / 2.0
 HEAD_PT, KEYS_PT, STRIP_PT = 52.0, 64.0, 92.0
 FOOT_PT = 22.0
-SIZES = ((12.0, 16.5), (11.5, 15.6), (11.0, 14.9), (11.0, 14.3), (10.5, 13.8), (10.5, 13.3), (10.0, 12.8), (10.0, 12.2))
+SIZES = (
+    (12.0, 16.5),
+    (11.5, 15.6),
+    (11.0, 14.9),
+    (11.0, 14.3),
+    (10.5, 13.8),
+    (10.5, 13.3),
+    (10.0, 12.8),
+    (10.0, 12.2),
+)
 SMALLEST_PT = 10.0
 MORE = "… more in the text twin"
 
@@ -79,8 +88,23 @@ def draw(page: Page, card) -> None:
         The words and the night.
     """
     look = page.look
-    _write(page, MARGIN_PT, 36.0, _cut(card.title, 19.0, "bold", WIDTH_PT - 2 * MARGIN_PT), 19.0, look.ink, "bold")
-    _write(page, MARGIN_PT, HEAD_PT + 1.0, _cut(card.subtitle, 10.5, "normal", WIDTH_PT - 2 * MARGIN_PT), 10.5, look.quiet)
+    _write(
+        page,
+        MARGIN_PT,
+        36.0,
+        _cut(card.title, 19.0, "bold", WIDTH_PT - 2 * MARGIN_PT),
+        19.0,
+        look.ink,
+        "bold",
+    )
+    _write(
+        page,
+        MARGIN_PT,
+        HEAD_PT + 1.0,
+        _cut(card.subtitle, 10.5, "normal", WIDTH_PT - 2 * MARGIN_PT),
+        10.5,
+        look.quiet,
+    )
     _draw_keys(page, card)
     _draw_strip(page, card)
     _draw_columns(page, card)
@@ -94,7 +118,9 @@ def _draw_keys(page, card):
     top = HEAD_PT + 11.0
     for place, key in enumerate(card.keys):
         left = MARGIN_PT + place * (wide + 9.0)
-        frame = Rectangle((left, top), wide, KEYS_PT, facecolor="none", edgecolor=page.look.quiet, linewidth=1.2)
+        frame = Rectangle(
+            (left, top), wide, KEYS_PT, facecolor="none", edgecolor=page.look.quiet, linewidth=1.2
+        )
         page.sheet.add_patch(frame)
         _write(page, left + 8.0, top + 15.0, key.label, 10.5, page.look.quiet)
         _write(page, left + 8.0, top + 41.0, key.value, 24.0, page.look.ink, "bold")
@@ -112,7 +138,15 @@ def _draw_strip(page, card):
     ax.tick_params(colors=look.quiet, labelcolor=look.ink, labelsize=10.0, length=3, pad=2)
     if seen is None or seen.times_utc is None:
         ax.set_axis_off()
-        ax.text(0.0, 0.6, f"No strip: {card.reason}.", transform=ax.transAxes, color=look.ink, fontsize=11.0, wrap=True)
+        ax.text(
+            0.0,
+            0.6,
+            f"No strip: {card.reason}.",
+            transform=ax.transAxes,
+            color=look.ink,
+            fontsize=11.0,
+            wrap=True,
+        )
         return
     hours = (seen.times_utc - seen.times_utc[0]) / np.timedelta64(3_600_000, "ms")
     high = np.where(seen.altitude_deg > 0.0, seen.altitude_deg, np.nan)
@@ -147,7 +181,15 @@ SHORT = {
 
 def _over(ax, x, words, look):
     ax.text(
-        x, 93.0, words, ha="center", va="bottom", fontsize=SMALLEST_PT, color=look.ink, clip_on=False, parse_math=False
+        x,
+        93.0,
+        words,
+        ha="center",
+        va="bottom",
+        fontsize=SMALLEST_PT,
+        color=look.ink,
+        clip_on=False,
+        parse_math=False,
     )
 
 
@@ -258,7 +300,9 @@ def _poured(rows, pitch_pt, room):
 
 
 def _write(page, x, y, words, size_pt, colour, weight="normal"):
-    page.sheet.text(x, y, words, fontsize=size_pt, color=colour, fontweight=weight, va="baseline", parse_math=False)
+    page.sheet.text(
+        x, y, words, fontsize=size_pt, color=colour, fontweight=weight, va="baseline", parse_math=False
+    )
 
 
 def _cut(words, size_pt, weight, room_pt):

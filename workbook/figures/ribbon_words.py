@@ -80,7 +80,7 @@ def table(result):
         )
     low, high = seen.sky_mag_arcsec2.min(), seen.sky_mag_arcsec2.max()
     rows += [
-        ("sky at the target", f"{low:.1f} to {high:.1f} mag/″²", moon_words(seen)),
+        ("sky at the target", f"{low:.1f} to {high:.1f} mag/″²", moon_words(seen).split(";")[0]),
         (
             "lens above dew or frost",
             f"{signed(seen.dew_margin_k.min())} to {signed(seen.dew_margin_k.max())} K",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from typing import NamedTuple
 
 import numpy as np
@@ -246,13 +247,9 @@ def _when(passport, seen, plan, clock, reason):
     minutes, sigma = set_up_min(passport, plan["mode"]), 0.0
     key = "habits.set_up_altaz_min" if plan["mode"] == "alt-az" else "habits.set_up_tilted_min"
     sigma = passport.entry(key).sigma or 0.0
-    sun = passport["habits.set_up_sun_deg"]
-    yield Line(
-        "Set up",
-        f"from {clock(seen.set_up_utc)} (Sun at {sun:g}°), {minutes:.0f} min "
-        f"({max(minutes - sigma, 0):.0f} to {minutes + sigma:.0f})".replace("-", "−"),
-        mark_of(passport, key),
-    )
+    least = max(minutes - sigma, 0.0)
+    words = f"from {clock(seen.set_up_utc)}, {minutes:.0f} min ({least:.0f} to {minutes + sigma:.0f})"
+    yield Line("Set up", words, mark_of(passport, key))
     yield Line("Dark", f"{clock(times[0])} to {clock(times[-1])}, {seen.verdict.dark_h:.1f} h")
     if reason:
         yield Line("Expose", f"Not tonight: {reason}.")
@@ -293,11 +290,9 @@ def _focus(passport, plan, clock, end_utc):
     found = nine_stars.next_refocus(passport, date=plan["date"])
     times = [np.datetime64(time.replace(tzinfo=None), "s") for time in found.times_utc]
     again = joined([clock(time) for time in times if time < end_utc][:3])
-    words = f"at dusk, again at {again}" if again else "at dusk, it lasts until the last sub"
-    words += f"; each time the air has changed by {found.after_k:.1f} K (dusk alone is too little in "
-    return words + f"{100 * found.chance:.0f} of 100 nights)", mark_of(
-        passport, "night.air_end_degc", "optics.focal_mm"
-    )
+    words = f"at dusk, again at {again}" if again else "at dusk"
+    words += f"; after {found.after_k:.1f} K anew (dusk alone is too little in {100 * found.chance:.0f} of 100 nights)"
+    return words, mark_of(passport, "night.air_end_degc", "optics.focal_mm")
 
 
 def _how_long(passport, seen, plan, clock, reason):
@@ -306,20 +301,19 @@ def _how_long(passport, seen, plan, clock, reason):
     answer, mark = seen.verdict, _rests_on(passport)
     low, high = (f"{seconds(end)} {_sub_range(seen, column)}"
                  for end, column in ((answer.usable_low_s, 1), (answer.usable_high_s, 2)))  # fmt: skip
-    yield Line("Subs", f"{low} up to {high} cost 5 % at most", mark)
+    yield Line("Subs", f"{low} to {high} cost 5 % at most", mark)
     yield _frames(passport, seen, mark)
-    yield Line("Finished", "counts hours of a faultless rig, above the air, under 21.5 mag/″²")
     lost = answer.finished_h - seen.finished_h
     if lost > 0.02 * answer.finished_h:
         yield Line(
             "Stand",
-            f"takes {duration(lost)} of {duration(answer.finished_h)}: the camera would meet it",
+            f"takes {duration(lost)} of {duration(answer.finished_h)} finished",
             mark,
         )
     own = answer.own_costs_most
     same = own is None or own is answer.costs_most
-    yours = "" if same else f"; of what you can change: {own.cause.words}"
-    yield Line("Costs most", f"{answer.costs_most.cause.words}{yours}")
+    yours = "" if same else f"; yours to change: {own.cause.words}"
+    yield Line("Limit", f"{answer.costs_most.cause.words}{yours}")
 
 
 def _frames(passport, seen, mark):
@@ -336,7 +330,7 @@ def _frames(passport, seen, mark):
     )
     room = link.night_data_gb(one_frame_bytes=size, frames=round(taken))
     words = f"{_round(kept[0])} kept ({_round(kept[1])} to {_round(kept[2])}) of {_round(taken)}; "
-    words += f"keep {room:.0f} GB free"
+    words += f"{room:.0f} GB"
     return Line("Frames", words, mark)
 
 
@@ -363,12 +357,12 @@ def _to_write(passport, seen, plan):
     if len(seen.drawn_finished_h):
         key = max(open_, key=lambda name: _share(seen.drawn[name].ravel(), seen.drawn_finished_h))
     section, name = key.split(".")
-    meaning = passport.describe(key).split(": ", 1)[1].split(";")[0]
+    meaning = re.split(r"[:;]", passport.describe(key).split(": ", 1)[1])[0].split(" [")[0]
     why = "spreads tonight's hours most" if len(seen.drawn_finished_h) else "is still assumed"
     return Line(
         "Line",
-        f"[{section}] {name} = {{ value = ____, sigma = ____, measured = {plan['date'].isoformat()} }} "
-        f"The {meaning} {why}: now {passport[key]:g}, give or take {passport.entry(key).sigma:g}.",
+        f"[{section}]\n{name} = {{ value = ____, sigma = ____, measured = {plan['date'].isoformat()} }}\n"
+        f"{meaning[0].upper()}{meaning[1:]}: {why}, now {passport[key]:g}, give or take {passport.entry(key).sigma:g}.",
         "assumed",
     )
 

@@ -57,7 +57,7 @@ def alignment_lines(passport, *, mode, guided, target, sub_s, dark_utc, clock) -
     lines = [
         Line(
             "",
-            f"Upper end of the axis to true {name}, {abs(latitude):.1f}° high. A rough set-up leaves {rough}.",
+            f"Upper end to true {name}, {abs(latitude):.1f}° high; rough leaves {rough}.",
             mark_of(passport, "habits.axis_error_rough_arcmin"),
         )
     ]
@@ -111,7 +111,7 @@ def _pole_star(passport, latitude, dark_utc, clock):
     )
     beside = f"{abs(star.east_arcmin):.0f}′ {'east' if star.east_arcmin > 0 else 'west'}"
     above = f"{abs(star.high_arcmin):.0f}′ {'above' if star.high_arcmin > 0 else 'below'}"
-    faint = " (magnitude 5.5: needs a finder)" if latitude < 0 else ""
+    faint = " (5.5 mag)" if latitude < 0 else ""
     return Line("", f"Check at {clock(dark_utc)}: {name}{faint} stands {beside} of the pole and {above} it.")
 
 
@@ -136,9 +136,9 @@ def _enough(passport, latitude, target, sub_s, guided):
         passport.entry("habits.axis_error_rough_arcmin").sigma,
     )
     if rough + (spread or 0.0) <= middle:
-        advice = "rough is enough, leave out the rest"
+        advice = "rough is enough, skip the rest"
     elif rough <= middle:
-        advice = "rough mostly does; go on if you have the time"
+        advice = "rough mostly does, go on if there is time"
     else:
         advice = "rough is too little, go on"
     most = alignment.LARGEST_ERROR_ARCMIN
@@ -148,7 +148,7 @@ def _enough(passport, latitude, target, sub_s, guided):
         else f"{middle:.0f}′ ({max(middle - swing, 0.0):.0f} to {middle + swing:.0f})"
     )
     how = "guided" if guided else "unguided"
-    words = f"Subs of {seconds(sub_s)} {how} allow {within}: {advice}."
+    words = f"{seconds(sub_s)} {how} allow {within}: {advice}."
     return [Line("", words, mark_of(passport, *keys, "habits.axis_error_rough_arcmin"))]
 
 
@@ -184,8 +184,8 @@ def _drifts(passport, latitude):
         words = "Your view holds no two directions for drifts: find the axis from solved pictures, or another place."
         return [Line("", words)]
     stars = [
-        f"{name}: azimuth {azimuth:.0f}°, {altitude:.0f}° high (hour angle {hour:+.0f}°, declination {dec:+.0f}°)"
-        for name, hour, dec, altitude, azimuth in zip("AB", *pair[:4], strict=True)
+        f"{name}: azimuth {azimuth:.0f}°, {altitude:.0f}° high, declination {dec:+.0f}°"
+        for name, dec, altitude, azimuth in zip("AB", *pair[1:4], strict=True)
     ]
     columns = [
         alignment.solve_drifts(
@@ -212,26 +212,24 @@ def _drifts(passport, latitude):
     return [
         Line(
             "",
-            "Watch the drift in declination of two stars near these places, ten minutes each. "
-            + ". ".join(stars)
-            + ".",
+            f"Watch the drift in declination, {WATCH_MIN:.0f} min each, near\n"
+            + "\n".join(stars).replace("-", "−"),
         ),
         Line(
             "",
-            "Write A and B in ″/min, north is plus. The upper end is too far east by "
-            f"({east}) ′ and too high by ({high}) ′, give or take {known} on the sky with 2″ of jitter.",
+            f"A and B in ″/min, north plus. Upper end\ntoo far east: {east} ′\ntoo high: {high} ′\n"
+            f"give or take {known} on the sky, at {JITTER_ARCSEC:.0f}″ of jitter",
             "assumed",
         ),
         Line(
             "",
-            f"East is plus: turn the azimuth screw until the upper end goes {move.azimuth_move} "
-            f"({move.seen_from_behind}, as you look along the axis to the pole). Minus: {back[move.azimuth_move]} "
-            f"({back[move.seen_from_behind]}).",
+            f"East plus: by the azimuth screw the upper end goes {move.azimuth_move} ({move.seen_from_behind}, looking "
+            f"along the axis to the pole); minus: {back[move.azimuth_move]} ({back[move.seen_from_behind]}).",
         ),
         Line(
             "",
-            f"High is plus: lower the upper end ({move.altitude_move}). Minus: {back[move.altitude_move]}. "
-            "Watch again; note what one turn of each screw did: ____ ′, ____ ′.",
+            f"High plus: the upper end goes {move.altitude_move}; minus: {back[move.altitude_move]}. Watch again.\n"
+            "One turn moves ____ ′ (azimuth), ____ ′ (altitude).",
         ),
     ]
 
@@ -258,13 +256,13 @@ def _go_to(passport, latitude):
     return [
         Line(
             "",
-            "Level the head. With two stars level is comfort; without, 1° of lean misses by "
+            "Level the head: comfort with two stars; without, 1° of lean misses by "
             f"{leaning.pointing_error_arcmin:.0f}′ and drifts {leaning.drift_arcsec_min:.0f}″/min at 45°.",
         ),
         Line("", f"Enter {place}, date, time and zone. One hour wrong is 15° of sky."),
         Line(
             "",
-            f"Centre two bright stars {where}. End each centring in the same sense: the gears have "
+            f"Centre two bright stars {where}. End each centring in one sense: the gears have "
             f"{about(passport, 'drive.backlash_arcsec', 0, '″')} of play.",
             mark_of(passport, "drive.backlash_arcsec"),
         ),

@@ -42,6 +42,7 @@ def _batteries(passport, seen, plan, clock):
     """When pack and cells are empty, and by when to park."""
     drawn = drawn_rigs(passport, DRAWS, SEED)
     dawn = seen.ribbon.times_utc[-1]
+    end = seen.ribbon.times_utc[seen.ribbon.usable][-1]  # of what can be exposed
     names = ("Pack", "Cells")
     groups = (
         ("power.pack_wh", "power.pack_usable", "power.computer_w", "power.heater_duty"),
@@ -54,12 +55,11 @@ def _batteries(passport, seen, plan, clock):
         ends = np.percentile(np.ravel(many), [16.0, 84.0])
         empty, early, late = (seen.set_up_utc + np.timedelta64(int(60 * h), "m") for h in (hours, *ends))
         if early > dawn:
-            words = f"lasts to dawn; empty {clock(empty)} ({clock(early)} to {clock(late)})"
+            words = f"lasts to dawn, empty {clock(empty)} ({clock(early)} to {clock(late)})"
+        elif early > end:
+            words = f"lasts, empty {clock(empty)} ({clock(early)} to {clock(late)})"
         else:
-            words = (
-                f"empty {clock(empty)} ({clock(early)} to {clock(late)}): watch it from {clock(early)} on, "
-            )
-            words += "park before it ends"
+            words = f"empty {clock(empty)} ({clock(early)} to {clock(late)}); watch it from {clock(early)}"
         yield Line(name, words, mark_of(passport, *keys))
 
 

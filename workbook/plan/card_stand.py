@@ -172,36 +172,31 @@ def set_up_lines(passport, mode, built: BuildUp, spread: BuildUp):
     if mode == "tilted":
         yield Line(
             "",
-            f"Legs wide on firm ground, one leg to the {pole}. Half built, its centre of mass then stays "
-            f"{_mm(built.weight_margin_mm)} {between(spread.weight_margin_mm)} inside the feet; over a gap "
-            f"{_mm(built.gap_margin_mm)}.",
+            f"Legs wide, one to the {pole}: half built, the centre of mass is {_mm(built.weight_margin_mm)} "
+            f"{between(spread.weight_margin_mm)} inside the feet; over a gap {_mm(built.gap_margin_mm)}.",
             stand,
         )
-        yield Line("", f"Head on, tilted to {abs(latitude):.1f}°, bolts tight, both axes locked.")
+        yield Line("", f"Head on, tilted to {abs(latitude):.1f}°, both axes locked.")
     else:
         yield Line(
             "",
-            f"Legs wide on firm ground, turned as you like. Half built, its centre of mass stays at least "
-            f"{_mm(built.weight_margin_mm)} {between(spread.weight_margin_mm)} inside the feet.",
+            f"Legs wide, turned as you like: half built, the centre of mass is {_mm(built.weight_margin_mm)} "
+            f"{between(spread.weight_margin_mm)} inside the feet or more.",
             stand,
         )
-        yield Line("", "Head on, upright and level, both axes locked. Nothing turns about an upright axis.")
+        yield Line("", "Head on, upright, both axes locked: about an upright axis nothing swings.")
     yield Line(
         "",
-        "Finish the tube on the table: camera, guide scope, heater, cap, cables. 100 g put on the camera's end later "
-        f"turn it with {built.added_n_m:.1f} N·m.",
+        f"Finish the tube on the table: 100 g put on its camera end later turn it with {built.added_n_m:.1f} N·m.",
     )
     yield from _both_parts(passport, mode, first, built, spread, stand)
     if first != "no counterweight":
         left = f"{built.left_n_m:.1f} N·m" if built.left_n_m >= 0.05 else "nothing"
         about_it = (
-            f"bar level: {left} should pull" if mode == "tilted" else "the tube must stay where you put it"
+            f"with the bar level {left} should pull" if mode == "tilted" else "the tube must stay as put"
         )
-        yield Line(
-            "",
-            f"Hold the tube, free one axis at a time; {about_it}. Then cables, batteries low between the legs.",
-        )
-    yield Line("", f"Take down backwards: {_backwards(first)}.")
+        yield Line("", f"Free one axis at a time: {about_it}. Cables; batteries low between the legs.")
+    yield Line("", f"Down again: {_backwards(first)}.")
 
 
 def _both_parts(passport, mode, first, built, spread, mark):
@@ -214,32 +209,30 @@ def _both_parts(passport, mode, first, built, spread, mark):
     if place and not low <= built.weight_mm <= high:
         place += f" (the bar reaches {low:.0f} to {high:.0f})"
     pull = f"{float(built.alone_n_m):.1f} N·m {between(spread.alone_n_m, 1)}"
-    screw = "safety screw at the bar's end"
+    screw = "safety screw in"
     if first == "counterweight" and mode == "tilted":
         yield Line(
             "",
-            f"Counterweight first, bar straight down, where it rests; level it would swing with {pull}.",
+            f"Counterweight first, bar straight down: there it rests, level it swings with {pull}.",
             mark,
         )
         yield Line("", f"Its middle {place}; {screw}.", mark)
-        yield Line("", "Tube last, on top, by its own screw and a hand, caps on.")
+        yield Line("", "Tube last, on top, caps on, one hand stays on it.")
     elif first == "telescope" and mode == "tilted":
         yield Line(
             "",
-            f"Tube first, hanging straight down; the bar would meet the stand. Level it swings with {pull}.",
+            f"Tube first, straight down: there it rests, level it swings with {pull}.",
             mark,
         )
         yield Line("", f"Then the counterweight, its middle {place}; {screw}.", mark)
     elif first == "neither" and mode == "tilted":
         yield Line(
             "",
-            "Neither bar nor tube can hang straight down: they would meet the stand. Leave the bar level and hold it "
-            f"until both are on: one side alone swings with {pull}.",
+            "Neither bar nor tube can hang down, they would meet the stand: keep the bar level and hold it till both "
+            f"are on. One side alone swings with {pull}.",
             mark,
         )
-        yield Line(
-            "", f"Counterweight first, its middle {place}; {screw}. Then the tube, by two people.", mark
-        )
+        yield Line("", f"Counterweight first, its middle {place}; {screw}. Then the tube. Two people.", mark)
     elif first == "no counterweight":
         words = (
             f"Tube last; no counterweight holds it: {pull} stay on the drive."
@@ -256,7 +249,7 @@ def _both_parts(passport, mode, first, built, spread, mark):
         )
         yield Line("", f"{free}. Its middle {place}; {screw}." if order == "counterweight" else f"{free}, then the "
                    f"counterweight, its middle {place}; {screw}.", mark)  # fmt: skip
-        yield Line("", "Then the other side, a hand on it until the screw holds, caps on.")
+        yield Line("", "Then the other side, caps on, one hand stays on it.")
 
 
 def _backwards(first):

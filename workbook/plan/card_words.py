@@ -13,7 +13,10 @@ from workbook.verdict import Ribbon
 from workbook.verdict.words import duration, seconds
 
 SIGNS = {"": "", "assumed": "○", "partly measured": "◐", "measured": "●"}
-LEGEND = "○ assumed   ◐ partly measured   ● measured   (a to b): 68 of 100 cases"
+LEGEND = (
+    "○ assumed   ◐ partly measured   ● measured   (a to b): holds 68 of 100 cases",
+    "Finished: hours of a faultless rig above the air under 21.5 mag/″². On safety licensed people decide.",
+)
 
 
 class Line(NamedTuple):
@@ -61,7 +64,7 @@ class Card:
     keys: tuple[Key, ...]
     sections: tuple[Section, ...]
     reason: str = ""
-    legend: str = LEGEND
+    legend: tuple[str, ...] = LEGEND
     ribbon: Ribbon | None = field(default=None, repr=False)
 
     def section(self, title: str) -> Section:
@@ -70,7 +73,7 @@ class Card:
 
     def as_text(self) -> str:
         """The card as lines of text: every word of the page, in its order."""
-        lines = [self.title, self.subtitle, self.legend, ""]
+        lines = [self.title, self.subtitle, *self.legend, ""]
         for key in self.keys:
             lines.append(f"{key.label}: {key.value} {key.range_text} {SIGNS[key.mark]}".rstrip())
         lines += [f"Nothing to expose: {self.reason}."] if self.reason else []
@@ -78,7 +81,7 @@ class Card:
             lines += ["", part.title.upper()]
             for count, line in enumerate(part.lines, 1):
                 lead = f"{count}. " if part.steps else f"{line.label}: "
-                lines.append(lead + line.words)
+                lines.append(lead + line.words.replace("\n", "\n   "))
         return "\n".join(lines)
 
 
