@@ -34,6 +34,9 @@ VALUES = {
     "08-flat-field": {"faded": 15.526, "kelvin": 5.876, "tilt": 4.911},
     "09-one-exposure": {"faded": 49.95, "time": 44.0, "filter": 306.1},
     "10-how-many-hours": {"faded": 0.4878, "clearer": 36.0, "hazy": 49.0},
+    "13-moon-sun-planets": {"faded": 302.5, "red": 8.923, "rim": 20.03},
+    "11-warm-sensor": {"faded": 0.22449, "pair": 4.2426, "wait": 15.351},
+    "12-tonight-on-batteries": {"faded": 8.416, "rule": 172.8, "drop": 1.0525},
     "14-how-far": {"faded": 2.28, "two magnitudes": 6.31, "duty": 0.75},
 }
 ASKED = [(stem, name, value) for stem, asked in VALUES.items() for name, value in asked.items()]

@@ -9,6 +9,7 @@ from workbook import optics, passport, verdict
 from workbook.figures import first_look, how_far, look
 from workbook.panels import (
     build_blur,
+    build_discs,
     build_first_look,
     build_flat_field,
     build_gears,
@@ -24,12 +25,14 @@ from workbook.panels import (
     build_stand,
     build_turned_stack,
     build_turning_field,
+    build_warm_sensor,
     sweep,
 )
 from workbook.panels.first_look import moon_on_sensor
 
 BUILDERS = [
     build_blur,
+    build_discs,
     build_first_look,
     build_flat_field,
     build_gears,
@@ -45,6 +48,7 @@ BUILDERS = [
     build_stand,
     build_turned_stack,
     build_turning_field,
+    build_warm_sensor,
 ]
 
 

@@ -8,7 +8,7 @@ from support import assert_row, rows
 from test_guiding_servo import stepped
 from test_lesson_answers_planted import lesson_of
 
-from workbook import guiding, passport
+from workbook import drive, guiding, passport
 from workbook.figures import guiding as figure
 from workbook.panels import build_guiding, guide_night, one_night
 from workbook.verdict.terms import WALK_OF_LAG
@@ -121,10 +121,14 @@ def test_the_loop_lags_as_the_rule_and_the_passport_say(night):
     )
     assert left.lag_s == pytest.approx(3.0 / 0.6 + 0.5, rel=0.10)
     swift = guiding.left_by_guiding(exposure_s=1, dead_time_s=1, aggressiveness=0.7, seen_sigma_arcsec=0.25)
-    assert swift.lag_s == pytest.approx(BALCONY["guide.lag_s"], rel=0.02)  # the passport guides at 1 s and 0.7
+    assert swift.lag_s == pytest.approx(
+        BALCONY["guide.lag_s"], rel=0.02
+    )  # the passport guides at 1 s and 0.7
     walk = BALCONY["drive.random_walk_arcsec_sqrt_s"]
     residue = np.sqrt(BALCONY["guide.noise_arcsec"] ** 2 + WALK_OF_LAG * walk**2 * left.lag_s)
-    assert left.noise_arcsec == pytest.approx(residue, rel=0.3)  # star, air and wander together, as the verdict has it
+    assert left.noise_arcsec == pytest.approx(
+        residue, rel=0.3
+    )  # star, air and wander together, as the verdict has it
 
 
 def test_the_same_night_for_everybody(night):
@@ -171,7 +175,43 @@ def test_settled_is_the_first_quiet_stretch():
     assert one_night._first_quiet_s(inside[:12], 1.0) is None
 
 
+def test_the_file_of_a_night_is_what_the_camera_saw(night):
+    """Derivation: its RMS is that of the readout's night; the swing left is that of the gear times lag × 2π/period."""
+    seen = night.seen(exposure_s=2.0, aggressiveness=0.6)
+    late = seen.times_s > one_night.SETTLE_S
+    rms = [axis[late].std() for axis in (seen.ra_arcsec, seen.dec_arcsec)]
+    np.testing.assert_allclose(rms, at(night).seen_rms_arcsec, rtol=1e-6)
+    fit = drive.fit_gears(times_s=seen.times_s, errors_arcsec=seen.ra_arcsec, shortest_s=200, longest_s=500)
+    left = np.cos(np.pi / 6) * 50.0 * 2 * np.pi / 420.3 * 5.5
+    assert abs(fit.peak_to_peak_arcsec[0] - left) < 3.0 * fit.peak_to_peak_sigma_arcsec[0]
+
+
+def test_a_short_guide_scope_with_uneven_pixels(monkeypatch):
+    """The lesson: at 50 mm 3.2 %, with twice the noise of the star's place 4.0 %, where 280 mm has 2.7 %."""
+    long, short = (guide_night(BALCONY.replace({"guide.focal_mm": mm})) for mm in (280, 50))
+    assert at(long).growth.growth == pytest.approx(1.027, abs=6e-4)
+    assert at(short).growth.growth == pytest.approx(1.032, abs=6e-4)
+    single = short.noise_arcsec(2.0, 3.0)
+    monkeypatch.setattr(short, "noise_arcsec", lambda *_: 2.0 * single)
+    assert at(short).growth.growth == pytest.approx(1.040, abs=6e-4)
+
+
 # The picture
+
+
+def test_the_scale_holds_the_traces_and_is_calm_in_a_drag(panel):
+    """Derivation: 6″ times powers of three by hand; a drag to and fro redraws the frame once, then it shrinks."""
+    result = panel.result._replace(minutes=np.array([-1.0, 1.0]), dec_arcsec=np.zeros(2))
+    for reach, half in ((1.0, 6.0), (6.0, 6.0), (6.1, 18.0), (-17.0, 18.0), (163.0, 486.0)):
+        assert figure.half_arcsec(result._replace(ra_arcsec=np.array([reach, 999.0]))) == pytest.approx(half)
+    panel.reset()
+    draws = panel.canvas.full_draws
+    for exposure_s in (2.0, 8.0, 2.0, 8.0, 1.0):
+        panel.set(ranges=False, exposure_s=exposure_s)
+    assert panel.canvas.full_draws == draws + 1
+    assert panel._artists.traces[0].axes.get_ylim() == (-18.0, 18.0)
+    panel.reset()
+    assert panel._artists.traces[0].axes.get_ylim() == (-6.0, 6.0)
 
 
 def test_a_tenth_is_what_the_rule_allows():
@@ -204,9 +244,9 @@ def test_the_map_and_the_readout_are_one_night(panel):
     assert (x[0], y[0]) == (6.5, 4.5)  # the last column, the top row
     panel.set(ranges=False, seeing_arcsec=3.7)
     assert panel.result.map_growth is None  # not known yet: nothing old is shown
-    assert panel._artists.waiting.get_visible()
+    assert "follows" in panel._artists.map_words.get_text()
     panel.set(seeing_arcsec=3.7)
-    assert not panel._artists.waiting.get_visible()
+    assert "as good as the best" in panel._artists.map_words.get_text()
     lowest = panel._artists.numbers[0][0].get_text()
     assert lowest == figure.cell_words(panel.result.map_growth[0, 0])
     panel.reset()

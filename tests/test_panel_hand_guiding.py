@@ -128,7 +128,7 @@ def test_calm_play_beats_nobody_by_far_and_long_presses_swing(hand):
     by_rule(hand)
     assert hand.result.you.rms_arcsec > 2.0 * calm
     text = str(hand)
-    assert "The end. Your star grows by" in text
+    assert "The end. As one sub of 120 s your star grows by" in text
     assert "Nobody: 15.3″" in text
     hand.reset()
     hand.set(press_s=0.5, dead_time_s=4.0)

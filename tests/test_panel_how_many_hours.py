@@ -67,8 +67,15 @@ def test_the_pictures_have_the_noise_that_their_captions_say(panel):
 
 
 def test_the_made_up_nebula():
-    shape, _ = made_up_nebula()
+    shape, dice = made_up_nebula()
     assert shape.max() == pytest.approx(1.0, abs=1e-3)
+    assert shape[36, 52] == pytest.approx(1.0, abs=1e-3)  # it stands in the middle, on an empty ground
+    assert max(shape[0, 0], shape[0, -1], shape[-1, 0], shape[-1, -1]) < 1e-3
+    y, x = (np.sum(index * shape) / shape.sum() for index in np.indices(shape.shape))
+    assert (y, x) == pytest.approx((36, 52), abs=5)
+    assert 0.05 < (shape > 0.5).mean() < 0.3
+    np.testing.assert_allclose(binned_nebula(2)[0][18, 26], shape[36:38, 52:54].mean())
+    np.testing.assert_allclose(binned_nebula(2)[1][18, 26], 2 * dice[36:38, 52:54].mean())
     assert OUTER * 0.9 < np.median(shape[(shape > 0.05) & (shape < 0.5)]) < OUTER * 1.1
 
 
@@ -116,6 +123,23 @@ def test_moonlit_skies():
     assert town[0] < town[1] < 18.6
 
 
+def test_moonlight_is_added_to_the_sky_at_the_target():
+    """Derivation: a new Moon changes nothing; moonlight adds as light, so what is added is the same over any sky.
+    By hand, K&S 1991 eqs 15 to 21 at 45° with the Moon at z = 50°, 60° away, k = 0.25: I = 10^(−0.4 (−12.73 +
+    16.57)) = 0.0291; f = 10^5.36 (1.06 + 0.25) + 10^(6.15 − 1.5) = 344,800; paths (1 − 0.96 sin² z)^−0.5 = 1.387
+    and 1.513; 344,800 · 0.0291 · 10^(−0.4 · 0.25 · 1.513) · (1 − 10^(−0.4 · 0.25 · 1.387)) = 1,938 nL; V of a
+    sky of B nL is 26.33 − 2.5 log B to 0.02 mag (34.08 e^(20.7233 − 0.92104 V) = B).
+    """
+    assert moonlit_mag(BALCONY, 18.6, phase_angle_deg=180.0) == pytest.approx(18.6, abs=0.002)
+    light = [
+        10 ** (-0.4 * moonlit_mag(BALCONY, mag, phase_angle_deg=0.0)) - 10 ** (-0.4 * mag)
+        for mag in (18.0, 21.5)
+    ]
+    assert light[0] == pytest.approx(light[1], rel=1e-6)
+    by_hand = (20.7233 - np.log(1938 / 34.08)) / 0.92104
+    assert -2.5 * np.log10(light[0]) == pytest.approx(by_hand, abs=0.01)
+
+
 def test_range_comes_from_the_spreads(panel):
     panel.reset()
     low, high = panel.result.needed_68_h
@@ -134,8 +158,24 @@ def test_range_comes_from_the_spreads(panel):
 
 
 @pytest.mark.parametrize(
+    "values", [{}, {"binning": 1}, {"filters": "dual band on a nebula"}, {"sky_mag_arcsec2": 21.5}]
+)
+def test_the_range_lies_about_the_value(panel, values):
+    """Derivation: the median of factors drawn about their centres is the value, the ends symmetric in factors, 8 %."""
+    panel.set(**values)
+    low, high = panel.result.needed_68_h
+    assert np.sqrt(low * high) == pytest.approx(panel.result.needed_h, rel=0.08)
+    np.testing.assert_allclose(
+        np.sqrt(np.prod(panel.result.curve_68_h, axis=0)), panel.result.curve_h, rtol=0.1
+    )
+
+
+@pytest.mark.parametrize(
     ("values", "words"),
     [
+        ({}, "is 10: 3.8 h (68 % range 2.3 to 6.2 h, assumed). 3.0 h give a signal to noise of 8.9."),
+        ({"target_mag_arcsec2": 20.0}, "is 10: 6.5 min (68 % range 4.2 to 10.2 min, assumed)"),
+        ({"target_mag_arcsec2": 24.0}, "that is 36 nights like the planned one"),
         ({}, "Dark country needs 4.1 times less"),
         ({}, "At 4.1 usable hours a night that is one night"),
         ({"target_mag_arcsec2": 25.0}, "That is more than a season"),
@@ -158,6 +198,15 @@ def test_a_night_without_darkness_still_gives_hours():
     assert summer.result.needed_h > 0
     assert "usable hours a night" not in str(summer)
     assert summer.result.sub_s == pytest.approx(7.4, abs=0.6)
+
+
+def test_a_mark_off_the_scale_is_said_not_bent(panel):
+    panel.set(target_mag_arcsec2=25.0, filters="dual band on a galaxy")
+    assert "your sky: over 10,000 h" in panel._artists.outside.get_text()
+    assert len(panel._artists.here.get_xdata()) == 0
+    panel.reset()
+    assert panel._artists.outside.get_text() == ""
+    assert panel._artists.here.get_ydata()[0] == pytest.approx(panel.result.needed_h)
 
 
 def test_the_guess_is_a_line_from_the_city(panel):

@@ -14,9 +14,15 @@ from workbook.panels.nebula import made_up_nebula
 BALCONY = passport.scenario("balcony")
 
 
-@pytest.fixture
-def panel():
+@pytest.fixture(scope="module")
+def kept_panel():
     return build_one_exposure(BALCONY)
+
+
+@pytest.fixture
+def panel(kept_panel):
+    kept_panel.reset()
+    return kept_panel
 
 
 def test_rates_by_hand(panel):
@@ -63,6 +69,7 @@ def test_shares_by_hand(panel):
     assert result.shortest_s == pytest.approx(9.756 * 2.56 / 1.974, rel=1e-3)
     where = np.argmin(abs(result.subs_s - 5.0))
     assert result.read_curve[where] == pytest.approx(result.read_share, rel=0.03)
+    assert result.all_curve[where] == pytest.approx(result.noise_share, rel=0.03)
 
 
 def test_a_filter_stops_the_sky_and_not_the_dark_current(panel):
@@ -101,9 +108,37 @@ def test_the_range_grows_with_the_spread_of_the_sky():
 
 
 @pytest.mark.parametrize(
+    "values", [{}, {"filters": "narrow, 7 nm"}, {"sky_mag_arcsec2": 22.0}, {"overhead_s": 20.0, "sub_s": 1.0}]
+)
+def test_the_range_lies_about_the_value(panel, values):
+    """Derivation: small spreads of factors, drawn about their centres, leave the value in the middle within 6 %."""
+    panel.set(**values)
+    low, high = panel.result.time_68
+    assert np.sqrt((1 + low) * (1 + high)) == pytest.approx(1 + panel.result.time_share, rel=0.06)
+    assert low < panel.result.time_share < high
+
+
+def test_the_width_of_the_range_by_hand(panel):
+    """Derivation: without pauses time added is R²/(b t); ±8 % of R counts twice, sky ±0.3 mag is ±28 %, light ±12 %:
+    together ±34 % in the logarithm, so the ends are exp(2 · 0.34) apart; 2,000 draws know that to 4 %.
+    """
+    panel.set(overhead_s=0.0)
+    low, high = panel.result.time_68
+    spread = np.sqrt((2 * 0.08) ** 2 + (0.3 * 0.921) ** 2 + 0.12**2)
+    assert np.log(high / low) == pytest.approx(2 * spread, rel=0.1)
+
+
+def test_a_rig_without_pauses_has_a_range():
+    quick = BALCONY.replace({"camera.overhead_s": 0.0, "camera.dither_overhead_s": 0.0})
+    result = build_one_exposure(quick).result
+    assert result.overhead_s == 0.0
+    assert result.time_68[0] < result.time_share < result.time_68[1]
+
+
+@pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({}, "The pauses cost most (105 % more time)"),
+        ({}, "being 1: 2.58 (68 % range 2.33 to 2.88, assumed). The pauses cost most (105 % more time)"),
         ({"sky_mag_arcsec2": 22.0}, "Reading costs most"),
         ({"sub_s": 300.0}, "Long enough"),
         ({"sub_s": 300.0}, "Without guiding your gears hold only 7.2 s"),

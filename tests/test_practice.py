@@ -7,7 +7,8 @@ import pytest
 from astropy.io import fits
 from astropy.stats import sigma_clipped_stats
 
-from workbook import frames, passport, practice
+from workbook import catalogue, frames, passport, practice
+from workbook.practice.night import DEC_DEG, RA_DEG, _stars
 
 BALCONY = passport.scenario("balcony")
 
@@ -52,7 +53,40 @@ def test_magnitudes_by_hand(files):
     seen = practice.read_sky(BALCONY, files)
     expected = 18.6 - 2.5 * np.log10(seen.sky_e_s_px / 1.9321)
     assert seen.sky_mag_arcsec2 == pytest.approx(expected, abs=0.002)
-    assert 0.1 < seen.sky_sigma_mag_arcsec2 < 0.25  # throughput 12 % and gain 5 % alone are 0.14 mag
+    assert seen.sky_sigma_e_s_px == pytest.approx(0.05 * seen.sky_e_s_px, rel=0.03)  # gain 0.04 of 0.8
+    assert seen.sky_sigma_mag_arcsec2 == pytest.approx(
+        1.0857 * np.hypot(0.12, 0.05), rel=0.1
+    )  # throughput, gain
+
+
+def test_the_stars_of_a_night_by_hand():
+    """Derivation. Width: 1.029 λ/D = 2.013″ for 550 nm and 58 mm, with the drawn seeing in squares, over 2.3548.
+    Scale: 206.265 pixel/focal length, as drawn. Number: area of 720 × 480 px in square degrees times the
+    catalogue's count, within four roots of it. Light: between that of 6.0 and of 14.5 mag. Rates: those of the drawn optics.
+    """
+    night, drawn = practice.invented_night(BALCONY, seed=3), BALCONY.draw(2, 3)
+    seeing = drawn["night.seeing_arcsec"][1]
+    pixel_um, focal_mm, aperture_mm = (
+        np.broadcast_to(drawn[key], 2)[1]
+        for key in ("camera.pixel_um", "optics.focal_mm", "optics.aperture_mm")
+    )
+    scale = 206.265 * pixel_um / focal_mm
+    assert night.scale_arcsec_px == pytest.approx(scale, rel=1e-4)
+    width = night.star_sigma_px * night.scale_arcsec_px * 2.3548
+    assert width == pytest.approx(np.hypot(seeing, 2.013 * 58.0 / aperture_mm), rel=5e-3)
+    x, y, light = _stars(night, 3)
+    latitude = catalogue.galactic_latitude_deg(ra_deg=RA_DEG, dec_deg=DEC_DEG)
+    per_deg2 = float(catalogue.star_count_deg2(galactic_latitude_deg=latitude, g_mag=14.5))
+    many = per_deg2 * 720 * 480 * (scale / 3600) ** 2
+    assert len(light) == pytest.approx(many, abs=4 * np.sqrt(many))
+    assert night.zero_e_s * 10**-5.8 * 0.999 < light.min() < light.max() < night.zero_e_s * 10**-2.4
+    assert np.median(light) < night.zero_e_s * 10**-4.8  # most are fainter than 12 mag
+    assert 640 < np.ptp(x) < 720
+    assert 400 < np.ptp(y) < 480
+    passed = drawn["optics.throughput"][1] / 0.45 * (aperture_mm / 58.0) ** 2
+    assert night.zero_e_s == pytest.approx(passed * 1.9321 * 10**7.44 / 2.256**2, rel=2e-3)
+    sky = passed * (scale / 2.256) ** 2 * 1.9321 * 10 ** (0.4 * (18.6 - night.sky_mag_arcsec2))
+    assert night.sky_e_s_px == pytest.approx(sky, rel=2e-3)
 
 
 def test_nights_differ_and_repeat():

@@ -12,7 +12,9 @@ import pytest
 from scipy.spatial.transform import Rotation
 from support import assert_broadcasts
 
-from workbook import night, sampling
+import workbook.sampling.clips as clips
+import workbook.sampling.short_frames as short_frames
+from workbook import night
 from workbook.constants import ARCSEC_PER_RAD
 
 PLACE = {"latitude_deg": 52.4, "longitude_deg": 10.5, "height_m": 60}
@@ -38,7 +40,7 @@ def seeing_of(ratio, wavelength_nm=500.0, aperture_mm=100.0):
 def test_without_air_it_is_the_airy_pattern():
     """Source: reference row SAM-10, 1.028994 λ/D; 2e-4 is the table's step between lags."""
     airy = 1.028994 * 550e-6 / 58.0 * ARCSEC_PER_RAD
-    found = sampling.short_frame_fwhm_arcsec(**WIDTHS | {"seeing_arcsec": 0.0})
+    found = short_frames.short_frame_fwhm_arcsec(**WIDTHS | {"seeing_arcsec": 0.0})
     assert found == pytest.approx(airy, rel=2e-4)
 
 
@@ -76,7 +78,7 @@ def test_width_is_that_of_frames_through_thrown_screens(ratio):
     )
     half = np.interp(-0.5 * profile[0], -profile[:15], np.arange(15.0))
     in_lambda_d = 2.0 * half * pupil / padded
-    found = sampling.short_frame_fwhm_arcsec(
+    found = short_frames.short_frame_fwhm_arcsec(
         aperture_mm=100.0, seeing_arcsec=seeing_of(ratio), wavelength_nm=500.0
     )
     assert found / (500e-6 / 100.0 * ARCSEC_PER_RAD) == pytest.approx(in_lambda_d, rel=0.025)
@@ -85,20 +87,20 @@ def test_width_is_that_of_frames_through_thrown_screens(ratio):
 def test_width_between_the_aperture_alone_and_a_long_exposure():
     """Derivation: shifting back cannot beat the aperture, nor lose against adding without; r0 grows as λ^1.2."""
     seeing = np.linspace(0.2, 5.0, 25)
-    short = sampling.short_frame_fwhm_arcsec(aperture_mm=100.0, seeing_arcsec=seeing, wavelength_nm=500.0)
+    short = short_frames.short_frame_fwhm_arcsec(aperture_mm=100.0, seeing_arcsec=seeing, wavelength_nm=500.0)
     airy = 1.02899 * 500e-6 / 100.0 * ARCSEC_PER_RAD
     assert (np.diff(short) > 0.0).all()
     assert (short > airy).all()
     assert (short < 1.02 * np.hypot(airy, seeing)).all()
-    red = sampling.short_frame_fwhm_arcsec(
+    red = short_frames.short_frame_fwhm_arcsec(
         aperture_mm=100.0, seeing_arcsec=seeing_of(3.0, 700.0), wavelength_nm=700.0
     )
-    blue = sampling.short_frame_fwhm_arcsec(
+    blue = short_frames.short_frame_fwhm_arcsec(
         aperture_mm=100.0, seeing_arcsec=seeing_of(3.0), wavelength_nm=500.0
     )
     assert red / blue == pytest.approx(1.4, rel=1e-9)
     assert np.isnan(
-        sampling.short_frame_fwhm_arcsec(aperture_mm=1000.0, seeing_arcsec=5.0, wavelength_nm=500.0)
+        short_frames.short_frame_fwhm_arcsec(aperture_mm=1000.0, seeing_arcsec=5.0, wavelength_nm=500.0)
     )
 
 
@@ -107,19 +109,19 @@ def test_width_between_the_aperture_alone_and_a_long_exposure():
 
 def test_smear_widens_a_blur_by_its_share():
     """Derivation: the second moment of a Gaussian convolved with a box, on a grid; 1e-4 is the grid's."""
-    length = sampling.allowed_smear_arcsec(fwhm_arcsec=3.0, growth=0.05)
+    length = clips.allowed_smear_arcsec(fwhm_arcsec=3.0, growth=0.05)
     x = np.arange(-12.0, 12.0, 0.002)
     blur = np.exp(-4.0 * np.log(2.0) * (x / 3.0) ** 2)
     box = (np.abs(x) <= 0.5 * length).astype(float)
     both = np.convolve(blur, box, mode="same")
     widths = [np.sqrt(np.average(x**2, weights=each)) for each in (blur, both)]
     assert widths[1] / widths[0] == pytest.approx(1.05, abs=2e-4)
-    assert sampling.allowed_smear_arcsec(fwhm_arcsec=3.0, growth=0.0) == 0.0
+    assert clips.allowed_smear_arcsec(fwhm_arcsec=3.0, growth=0.0) == 0.0
 
 
 def test_spin_of_a_turned_ball():
     """Derivation: scipy turns a ball by the angle of the time found; its front point has moved by the smear."""
-    time = sampling.spin_limit_s(diameter_arcsec=45.0, period_h=9.84, smear_arcsec=0.5)
+    time = clips.spin_limit_s(diameter_arcsec=45.0, period_h=9.84, smear_arcsec=0.5)
     turn = Rotation.from_euler("y", 2.0 * np.pi * time / (9.84 * 3600.0))
     moved = 22.5 * turn.apply([0.0, 0.0, 1.0])
     assert moved[0] == pytest.approx(0.5, rel=1e-4)  # the sine of so small a turn
@@ -138,9 +140,9 @@ def test_periods_as_printed():
         "Mercury": (1407.6, 0.1),
         "Sun": (25.38 * 24.0, 0.02),
     }
-    assert set(printed) == set(sampling.SPIN_H)
+    assert set(printed) == set(clips.SPIN_H)
     for name, (hours, near) in printed.items():
-        assert sampling.SPIN_H[name] == pytest.approx(hours, abs=near), name
+        assert clips.SPIN_H[name] == pytest.approx(hours, abs=near), name
 
 
 # Rates
@@ -150,7 +152,7 @@ def test_lunar_and_solar_rate():
     """Source: a mean solar day has 86,400 s; the tide M2 has 12.4206012 h, half a mean lunar day (Doodson 1921, Proc.
     R. Soc. A 100, 305, as in every tide table); 5e-6″/s is half the last digit of the month.
     """
-    sun, moon = (sampling.drive_rate_arcsec_s(orbit_h=sampling.ORBIT_H[name]) for name in ("Sun", "Moon"))
+    sun, moon = (clips.drive_rate_arcsec_s(orbit_h=clips.ORBIT_H[name]) for name in ("Sun", "Moon"))
     assert sun == pytest.approx(15.0, abs=1e-6)
     assert moon == pytest.approx(1_296_000.0 / (2.0 * 12.4206012 * 3600.0), abs=5e-6)
 
@@ -191,7 +193,7 @@ def test_motion_against_the_stars_is_skyfield_s(name, target, hour):
     pole = np.array([0.0, 0.0, 1.0])
     east = np.cross(pole, one) / np.linalg.norm(np.cross(pole, one))
     places = [night.disc(name=name, **PLACE, times_utc=time) for time in times]
-    found = sampling.own_motion(
+    found = clips.own_motion(
         start_ra_deg=places[0].ra_deg, start_dec_deg=places[0].dec_deg, end_ra_deg=places[1].ra_deg,
         end_dec_deg=places[1].dec_deg, interval_s=120.0,
     )  # fmt: skip
@@ -204,11 +206,11 @@ def test_motion_against_the_stars_is_skyfield_s(name, target, hour):
 
 def test_motion_by_hand():
     """Derivation: 0.01° to the east at 60° is 18″ in 60 s, across midnight of right ascension too."""
-    step = sampling.own_motion(
+    step = clips.own_motion(
         start_ra_deg=359.995, start_dec_deg=60.0, end_ra_deg=0.005, end_dec_deg=60.0, interval_s=60.0
     )
     np.testing.assert_allclose(step, [0.3, 0.0, 0.3], atol=3e-5)  # the parallel bends by 0.0008″ a minute
-    north = sampling.own_motion(
+    north = clips.own_motion(
         start_ra_deg=10.0, start_dec_deg=-1.0, end_ra_deg=10.0, end_dec_deg=-1.01, interval_s=36.0
     )
     np.testing.assert_allclose(north, [0.0, -1.0, 1.0], atol=1e-7)
@@ -216,36 +218,36 @@ def test_motion_by_hand():
 
 def test_drift_by_hand():
     """Derivation: 2 px of 1.5″ at 0.5″/s last 6 s, whichever way; nothing lasts for ever."""
-    assert sampling.drift_limit_s(
-        drift_arcsec_s=-0.5, scale_arcsec_px=1.5, tolerance_px=2.0
-    ) == pytest.approx(6.0)
-    assert sampling.drift_limit_s(drift_arcsec_s=0.0, scale_arcsec_px=1.5, tolerance_px=2.0) == np.inf
+    assert clips.drift_limit_s(drift_arcsec_s=-0.5, scale_arcsec_px=1.5, tolerance_px=2.0) == pytest.approx(
+        6.0
+    )
+    assert clips.drift_limit_s(drift_arcsec_s=0.0, scale_arcsec_px=1.5, tolerance_px=2.0) == np.inf
 
 
 # Shapes and bad input
 
 
 def test_shapes():
-    assert_broadcasts(sampling.short_frame_fwhm_arcsec, **WIDTHS)
-    assert_broadcasts(sampling.allowed_smear_arcsec, fwhm_arcsec=2.0, growth=0.05)
-    assert_broadcasts(sampling.spin_limit_s, diameter_arcsec=45.0, period_h=9.8, smear_arcsec=1.0)
-    assert_broadcasts(sampling.drive_rate_arcsec_s, orbit_h=656.0)
-    assert_broadcasts(sampling.drift_limit_s, drift_arcsec_s=0.5, scale_arcsec_px=2.0, tolerance_px=1.0)
-    assert_broadcasts(lambda **way: sampling.own_motion(**way).total_arcsec_s, **WAY)
+    assert_broadcasts(short_frames.short_frame_fwhm_arcsec, **WIDTHS)
+    assert_broadcasts(clips.allowed_smear_arcsec, fwhm_arcsec=2.0, growth=0.05)
+    assert_broadcasts(clips.spin_limit_s, diameter_arcsec=45.0, period_h=9.8, smear_arcsec=1.0)
+    assert_broadcasts(clips.drive_rate_arcsec_s, orbit_h=656.0)
+    assert_broadcasts(clips.drift_limit_s, drift_arcsec_s=0.5, scale_arcsec_px=2.0, tolerance_px=1.0)
+    assert_broadcasts(lambda **way: clips.own_motion(**way).total_arcsec_s, **WAY)
 
 
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: sampling.short_frame_fwhm_arcsec(**WIDTHS | {"aperture_mm": 0.0}), "did you pass metres"),
-        (lambda: sampling.short_frame_fwhm_arcsec(**WIDTHS | {"seeing_arcsec": -1.0}), "seeing_arcsec must be 0"),
-        (lambda: sampling.short_frame_fwhm_arcsec(**WIDTHS | {"wavelength_nm": 0.5}), "visible light"),
-        (lambda: sampling.allowed_smear_arcsec(fwhm_arcsec=2.0, growth=-0.1), "growth must be 0 or more"),
-        (lambda: sampling.spin_limit_s(diameter_arcsec=45, period_h=0, smear_arcsec=1), "period_h must be above 0"),
-        (lambda: sampling.own_motion(**WAY | {"end_dec_deg": 91.0}), "end_dec_deg must be -90 to 90"),
-        (lambda: sampling.own_motion(**WAY | {"interval_s": 0.0}), "interval_s must be above 0"),
-        (lambda: sampling.drive_rate_arcsec_s(orbit_h=0.0), "orbit_h must be above 0"),
-        (lambda: sampling.drift_limit_s(drift_arcsec_s=1, scale_arcsec_px=0, tolerance_px=1), "scale_arcsec_px"),
+        (lambda: short_frames.short_frame_fwhm_arcsec(**WIDTHS | {"aperture_mm": 0.0}), "did you pass metres"),
+        (lambda: short_frames.short_frame_fwhm_arcsec(**WIDTHS | {"seeing_arcsec": -1.0}), "seeing_arcsec must be 0"),
+        (lambda: short_frames.short_frame_fwhm_arcsec(**WIDTHS | {"wavelength_nm": 0.5}), "visible light"),
+        (lambda: clips.allowed_smear_arcsec(fwhm_arcsec=2.0, growth=-0.1), "growth must be 0 or more"),
+        (lambda: clips.spin_limit_s(diameter_arcsec=45, period_h=0, smear_arcsec=1), "period_h must be above 0"),
+        (lambda: clips.own_motion(**WAY | {"end_dec_deg": 91.0}), "end_dec_deg must be -90 to 90"),
+        (lambda: clips.own_motion(**WAY | {"interval_s": 0.0}), "interval_s must be above 0"),
+        (lambda: clips.drive_rate_arcsec_s(orbit_h=0.0), "orbit_h must be above 0"),
+        (lambda: clips.drift_limit_s(drift_arcsec_s=1, scale_arcsec_px=0, tolerance_px=1), "scale_arcsec_px"),
     ],
 )  # fmt: skip
 def test_bad_input_says_so(call, words):

@@ -21,11 +21,12 @@ class Discs(NamedTuple):
     """One body through one telescope on one night.
 
     Body; what stands for the night in words; diameter [″] and its pixels; scale [″/px]; picture, its side [px] and
-    whether the body is whole on it; focal ratio, the critical one and the extender that reaches it; FWHM of
-    diffraction, of the air in short frames, of pixel and colours, of all, and of a long exposure [″]; smear that
-    is allowed [″]; limits of the clip by spin and field turning, of a frame by own motion and gears [s], infinite
-    where nothing moves, NaN where nothing was computed; the clip and its longest [s]; own motion [″/s], rate of
-    the field [°/h], altitude and azimuth [°]; why the place is missing, in words; range of the longest clip [s].
+    whether the body is whole on it; focal ratio, aperture in units of Fried's r0, the critical ratio and the extender
+    that reaches it; FWHM of diffraction, of the air in short frames, of pixel and colours, of all, and of a long
+    exposure [″]; smear that is allowed [″]; limits of the clip by spin and field turning, of a frame by own motion
+    and gears [s], infinite where nothing moves, NaN where nothing was computed; the clip and its longest [s]; own
+    motion [″/s], rate of the field [°/h], altitude and azimuth [°]; why the place is missing, in words; range of the
+    longest clip [s].
     """
 
     body: str
@@ -37,6 +38,7 @@ class Discs(NamedTuple):
     side_px: int
     whole: bool
     f_ratio: float
+    aperture_r0: float
     critical_f: float
     critical_extender: float
     diffraction_arcsec: float
@@ -87,7 +89,7 @@ def create(figure, look):
     sky.set_title("In your camera's pixels")
     white = "#ffffff" if look is looks.LIGHT else look.ink
     inside = {"color": white, "fontsize": look.text_pt, "zorder": 6}
-    box = {"facecolor": "#000000", "edgecolor": "none", "alpha": 0.7, "pad": 3.0}
+    box = {"facecolor": "#000000", "edgecolor": "none", "alpha": 0.85, "pad": 3.0}
     size_words = sky.text(0.03, 0.97, "", va="top", bbox=box, **inside)
     scale_line = sky.plot([], [], color=white, linewidth=3.5, solid_capstyle="butt", zorder=5)[0]
     scale_words = sky.text(0.03, 0.055, "", va="bottom", bbox=box, **inside)
@@ -96,7 +98,7 @@ def create(figure, look):
                    visible=False, zorder=5)  # fmt: skip
     sky.add_patch(ghost)
     ghost_words = sky.text(
-        0.97, 0.03, "", ha="right", va="bottom", visible=False, bbox=box, **(inside | {"color": pale})
+        0.97, 0.97, "", ha="right", va="top", visible=False, bbox=box, **(inside | {"color": pale})
     )
     places = np.arange(len(BLUR_ROWS))[::-1]
     blurs = list(meter.barh(places, 1.0, height=0.62, color=look.band, edgecolor=look.quiet, zorder=2))
@@ -148,7 +150,8 @@ def update(artists, result, ghost):
         artist.set_visible(ghost is not None and result.body == "Jupiter")
     if ghost is not None:
         artists.ghost.set_radius(0.5 * ghost / result.side_px)
-        artists.ghost_words.set_text(f"your guess: {ghost:.0f} px")
+        beyond = "\nwider than this picture" if ghost > result.side_px else ""
+        artists.ghost_words.set_text(f"your guess: {ghost:.0f} px{beyond}")
     for bar, words, value in zip(artists.blurs, artists.blur_words, _blurs(result), strict=True):
         shown = min(value, WIDEST_ARCSEC)
         bar.set_width(shown)

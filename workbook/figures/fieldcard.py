@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 from typing import NamedTuple
 
 import numpy as np
@@ -15,11 +16,13 @@ from workbook.figures import look as looks
 from workbook.plan.card_words import SIGNS, Clock
 
 WIDTH_PT, HEIGHT_PT = 595.276, 841.89  # A4 portrait, ISO 216
-MARGIN_PT, GUTTER_PT = 31.0, 19.0
+MARGIN_PT, GUTTER_PT = 28.0, 18.0
 STEP_PT, LABEL_GAP_PT = 18.0, 8.0  # the numbers of steps, and the gap after a label
 COLUMN_PT = (WIDTH_PT - 2.0 * MARGIN_PT - GUTTER_PT) / 2.0
-HEAD_PT, KEYS_PT, STRIP_PT = 52.0, 64.0, 92.0
-FOOT_PT = 22.0
+HEAD_PT, KEYS_PT, STRIP_PT = 46.0, 62.0, 62.0  # down to the subtitle, the boxes, the inside of the strip
+STRIP_TOP_PT = HEAD_PT + 9.0 + KEYS_PT + 22.0
+COLUMNS_PT = STRIP_TOP_PT + STRIP_PT + 37.0  # the first base line of the columns
+INDENT_PT, FOOT_PT = 40.0, 30.0  # left of the strip, below the columns
 SIZES = (
     (12.0, 16.5),
     (11.5, 15.6),
@@ -29,8 +32,11 @@ SIZES = (
     (10.5, 13.3),
     (10.0, 12.8),
     (10.0, 12.2),
+    (10.0, 11.7),
 )
 SMALLEST_PT = 10.0
+SLACK = 0.985  # letters on the screen are a little wider than on paper
+HELD = "\u00a0"  # a space at which no row ends
 MORE = "… more in the text twin"
 
 
@@ -64,14 +70,13 @@ def create(figure, look) -> Page:
     sheet = figure.add_axes([0.0, 0.0, 1.0, 1.0])
     sheet.set(xlim=(0.0, WIDTH_PT), ylim=(HEIGHT_PT, 0.0))
     sheet.set_axis_off()
-    top = HEAD_PT + KEYS_PT + 24.0
-    left = MARGIN_PT + 34.0
+    left = MARGIN_PT + INDENT_PT
     strip = figure.add_axes(
         [
             left / WIDTH_PT,
-            1.0 - (top + STRIP_PT - 22.0) / HEIGHT_PT,
+            1.0 - (STRIP_TOP_PT + STRIP_PT) / HEIGHT_PT,
             (WIDTH_PT - MARGIN_PT - left) / WIDTH_PT,
-            (STRIP_PT - 22.0) / HEIGHT_PT,
+            STRIP_PT / HEIGHT_PT,
         ]
     )
     return Page(figure, look, sheet, strip)
@@ -91,7 +96,7 @@ def draw(page: Page, card) -> None:
     _write(
         page,
         MARGIN_PT,
-        36.0,
+        31.0,
         _cut(card.title, 19.0, "bold", WIDTH_PT - 2 * MARGIN_PT),
         19.0,
         look.ink,
@@ -100,7 +105,7 @@ def draw(page: Page, card) -> None:
     _write(
         page,
         MARGIN_PT,
-        HEAD_PT + 1.0,
+        HEAD_PT,
         _cut(card.subtitle, 10.5, "normal", WIDTH_PT - 2 * MARGIN_PT),
         10.5,
         look.quiet,
@@ -108,14 +113,14 @@ def draw(page: Page, card) -> None:
     _draw_keys(page, card)
     _draw_strip(page, card)
     _draw_columns(page, card)
-    foot = HEIGHT_PT - MARGIN_PT + 9.0
-    _write(page, MARGIN_PT, foot, card.legend, SMALLEST_PT, look.quiet)
+    for row, words in enumerate(reversed(card.legend)):
+        _write(page, MARGIN_PT, HEIGHT_PT - 20.0 - 13.0 * row, words, SMALLEST_PT, look.quiet)
 
 
 def _draw_keys(page, card):
     """Four boxes with the numbers that are looked up in the dark."""
     wide = (WIDTH_PT - 2.0 * MARGIN_PT - 3.0 * 9.0) / 4.0
-    top = HEAD_PT + 11.0
+    top = HEAD_PT + 9.0
     for place, key in enumerate(card.keys):
         left = MARGIN_PT + place * (wide + 9.0)
         frame = Rectangle(
@@ -123,7 +128,8 @@ def _draw_keys(page, card):
         )
         page.sheet.add_patch(frame)
         _write(page, left + 8.0, top + 15.0, key.label, 10.5, page.look.quiet)
-        _write(page, left + 8.0, top + 41.0, key.value, 24.0, page.look.ink, "bold")
+        size_pt = min(24.0, 24.0 * (wide - 14.0) / max(_width_pt(key.value, 24.0, "bold"), 1.0))
+        _write(page, left + 8.0, top + 41.0, key.value, size_pt, page.look.ink, "bold")
         words = f"{key.range_text} {SIGNS[key.mark]}".strip()
         _write(page, left + 8.0, top + 57.0, words, 10.5, page.look.ink)
 
@@ -138,23 +144,17 @@ def _draw_strip(page, card):
     ax.tick_params(colors=look.quiet, labelcolor=look.ink, labelsize=10.0, length=3, pad=2)
     if seen is None or seen.times_utc is None:
         ax.set_axis_off()
-        ax.text(
-            0.0,
-            0.6,
-            f"No strip: {card.reason}.",
-            transform=ax.transAxes,
-            color=look.ink,
-            fontsize=11.0,
-            wrap=True,
-        )
+        for row, words in enumerate(wrapped(f"{card.reason}.", 11.0, WIDTH_PT - 2.0 * MARGIN_PT)):
+            _write(page, MARGIN_PT, STRIP_TOP_PT + 22.0 + 15.0 * row, words, 11.0, look.ink)
         return
     hours = (seen.times_utc - seen.times_utc[0]) / np.timedelta64(3_600_000, "ms")
     high = np.where(seen.altitude_deg > 0.0, seen.altitude_deg, np.nan)
     ax.fill_between(hours, 0.0, 90.0, where=seen.usable, step="mid", color=look.band, linewidth=0, zorder=1)
     ax.plot(hours, high, zorder=3, **(look.line("first") | {"linewidth": 2.0}))
-    ax.set(xlim=(hours[0], hours[-1]), ylim=(0.0, 90.0))
+    ax.set(xlim=(hours[0], max(hours[-1], hours[0] + 0.05)), ylim=(0.0, 90.0))
     ax.set_yticks([0, 30, 60, 90], ["0°", "30°", "60°", "90°"])
     _ticks(ax, seen.times_utc, card.zone)
+    ax.set_ylabel("altitude", color=look.ink, fontsize=SMALLEST_PT, labelpad=2.0)
     for span in seen.spans():
         start, end = ((edge - seen.times_utc[0]) / np.timedelta64(3_600_000, "ms") for edge in span[:2])
         start, end = max(start, hours[0]), min(end, hours[-1])
@@ -162,7 +162,7 @@ def _draw_strip(page, card):
             if hours[0] < edge < hours[-1]:
                 ax.axvline(edge, color=look.quiet, linewidth=0.9, zorder=2)
         words = SHORT[span.reason]
-        room = (end - start) / (hours[-1] - hours[0]) * (WIDTH_PT - 2.0 * MARGIN_PT - 34.0)
+        room = (end - start) / (hours[-1] - hours[0]) * (WIDTH_PT - 2.0 * MARGIN_PT - INDENT_PT)
         if _width_pt(words, SMALLEST_PT, "normal") + 6.0 < room:
             _over(ax, 0.5 * (start + end), words, look)
 
@@ -198,19 +198,20 @@ def _ticks(ax, times_utc, zone):
     clock = Clock(zone, times_utc[[0, -1]])
     labels = [clock(moment) for moment in times_utc]
     step = np.timedelta64(3_600_000, "ms")
-    places, words, before = [], [], labels[0][:2]
+    places, words, before = [], [], labels[0][:2] + labels[0][5:]
     for moment, label in zip(times_utc, labels, strict=True):
-        if label[:2] != before:
-            before = label[:2]
+        if label[:2] + label[5:] != before:
+            before = label[:2] + label[5:]
             places.append((moment - times_utc[0]) / step)
-            words.append(f"{label[:2]}:00")
-    ax.set_xticks(places, words)
+            words.append(f"{label[:2]}:00{label[5:]}")
+    inside = [0.02 * places[-1] < place < 0.98 * (times_utc[-1] - times_utc[0]) / step for place in places]
+    kept = [pair for pair, fits in zip(zip(places, words, strict=True), inside, strict=True) if fits]
+    ax.set_xticks([place for place, _ in kept], [word for _, word in kept])
 
 
 def _draw_columns(page, card):
     """The sections in two columns, as large as they fit."""
-    top = HEAD_PT + KEYS_PT + 24.0 + STRIP_PT + 14.0
-    room = HEIGHT_PT - MARGIN_PT - FOOT_PT - top + 16.0
+    top, room = COLUMNS_PT, HEIGHT_PT - 20.0 - FOOT_PT - COLUMNS_PT + 8.0
     for size_pt, pitch_pt in SIZES:
         columns = _split([_rows(part, size_pt) for part in card.sections], pitch_pt, room)
         if columns is not None:
@@ -251,24 +252,29 @@ def _rows(section, size_pt):
         indent = max(_width_pt(label, size_pt, "normal") for label in labels) + LABEL_GAP_PT
     rows = [Row("", section.title, 0.0, 7.0, True)]
     for label, line in zip(labels, section.lines, strict=True):
-        for count, words in enumerate(wrapped(line.words, size_pt, COLUMN_PT - indent)):
+        for count, words in enumerate(wrapped(line.words, size_pt, SLACK * (COLUMN_PT - indent))):
             rows.append(Row(label if count == 0 else "", words, indent, 1.5 if count == 0 else 0.0, False))
     return rows
 
 
 def wrapped(words, size_pt, room_pt) -> list[str]:
-    """Words broken into rows no wider than the room; a sign stays with the word before it."""
+    """Words broken into rows no wider than the room; a sign, a unit and a range stay together."""
     for sign in filter(None, SIGNS.values()):
-        words = words.replace(f" {sign}", f"\u00a0{sign}")
-    rows, row = [], ""
-    for word in words.split(" "):
-        longer = f"{row} {word}" if row else word
-        if row and _width_pt(longer, size_pt, "normal") > room_pt:
-            rows.append(row)
-            row = word
-        else:
-            row = longer
-    return [*rows, row]
+        words = words.replace(f" {sign}", f"{HELD}{sign}")
+    words = re.sub(r"\([^()]{1,22}\)", lambda found: found.group().replace(" ", HELD), words)
+    words = re.sub(r"(?<=\d) (?=[°%hsKNW]|min|mm|m/s|N·m|GB|g\b)", HELD, words)
+    rows = []
+    for part in words.split("\n"):
+        row = ""
+        for word in part.split(" "):
+            longer = f"{row} {word}" if row else word
+            if row and _width_pt(longer, size_pt, "normal") > room_pt:
+                rows.append(row)
+                row = word
+            else:
+                row = longer
+        rows.append(row)
+    return rows
 
 
 def _height(rows, pitch_pt):
@@ -277,13 +283,22 @@ def _height(rows, pitch_pt):
 
 
 def _split(sections, pitch_pt, room):
-    """Whole sections in both columns, as even as can be; None where they do not fit."""
-    options = []
-    for cut in range(1, len(sections)):
-        columns = [[row for part in half for row in part] for half in (sections[:cut], sections[cut:])]
-        options.append((max(_height(rows, pitch_pt) for rows in columns), columns))
-    tallest, columns = min(options, key=lambda option: option[0])
-    return columns if tallest <= room else None
+    """Whole sections in both columns, as even as can be; None where they do not fit.
+
+    The order of the sections is kept; where it cannot be cut in two, a later section may fill the first column.
+    """
+    count = len(sections)
+    in_order = [(1 << cut) - 1 for cut in range(1, count)]
+    for choices in (in_order, range(1, 1 << count, 2)):  # the first section stays first
+        options = []
+        for bits in choices:
+            halves = [[k for k in range(count) if (bits >> k & 1) == left] for left in (1, 0)]
+            columns = [[row for k in half for row in sections[k]] for half in halves]
+            options.append((max(_height(rows, pitch_pt) for rows in columns), columns))
+        tallest, columns = min(options, key=lambda option: option[0])
+        if tallest <= room:
+            return columns
+    return None
 
 
 def _poured(rows, pitch_pt, room):

@@ -16,7 +16,7 @@ EXPOSURES_S = (0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0)  # columns of the map
 AGGRESSIVENESS = (0.2, 0.4, 0.6, 0.8, 1.0)  # and its rows
 FLAT = 0.02  # growths so close to the best one are as good
 ALLOWED = 0.10  # guide until it adds less than a tenth to the star
-HALVES_ARCSEC = (6.0, 18.0, 54.0)  # of the traces: the first that holds what stands before the dither
+HALF_ARCSEC, COARSER = 6.0, 3.0  # of the traces: the finest scale, and how much coarser the next ones are
 STAR_ARCSEC = 5.5  # half of the picture of the star
 PER_AXIS = float(np.sqrt((1.0 + ALLOWED) ** 2 - 1.0) / 2.354820045)  # rms over width that adds a tenth
 
@@ -65,7 +65,7 @@ class Artists(NamedTuple):
     numbers: list
     edge: object
     setting: object
-    waiting: object
+    map_words: object
 
 
 def create(figure, look):
@@ -83,7 +83,7 @@ def _traces(figure, look):
     axes = figure.subplots(2, 1, sharex=True)
     traces, seen = [], []
     for ax, words in zip(axes, ("east − west [″]", "north − south [″]"), strict=True):
-        ax.set(xlim=(-5, 3), ylim=(-HALVES_ARCSEC[0], HALVES_ARCSEC[0]), ylabel=words)
+        ax.set(xlim=(-5, 3), ylim=(-HALF_ARCSEC, HALF_ARCSEC), ylabel=words)
         ax.yaxis.set_major_locator(MaxNLocator(nbins=6, symmetric=True))
         ax.yaxis.set_label_coords(-0.115, 0.5)  # room for the widest numbers
         ax.grid(True)
@@ -91,7 +91,7 @@ def _traces(figure, look):
         dots = look.dots("second") | {"markersize": 2.6, "markeredgewidth": 0, "alpha": 0.8}
         seen.append(ax.plot([], [], zorder=3, **dots)[0])
         traces.append(ax.plot([], [], zorder=4, **look.line("first"))[0])
-    axes[0].set_title("Off the target; one step is one sub of a minute")
+    axes[0].set_title("Off the target; a sub lasts one minute")
     axes[1].set_xlabel("minutes from the dither")
     axes[0].text(0.64, 0.94, "dither", transform=axes[0].transAxes, va="top", zorder=5, **look.words())
     figure.legend(
@@ -150,11 +150,8 @@ def _map(ax, look):
         [], [], zorder=6, marker="s", markersize=21, markerfacecolor="none", markeredgewidth=2.4, linestyle="none",
         color=look.strokes["second"].colour,
     )[0]  # fmt: skip
-    waiting = ax.text(
-        0.5 * columns, 0.5 * rows, "follows when you let go", ha="center", zorder=4, **look.words()
-    )
-    ax.text(0.15, rows + 0.38, "outlined: as good as the best", va="center", zorder=4, **look.words())
-    return cells, numbers, edge, setting, waiting
+    words = ax.text(0.15, rows + 0.38, "", va="center", zorder=4, **look.words())
+    return cells, numbers, edge, setting, words
 
 
 def _between(first, second, share):
@@ -168,10 +165,10 @@ def update(artists, result, ghost):
     for trace, seen, path, place in zip(artists.traces, artists.seen, paths, places, strict=True):
         trace.set_data(result.minutes, path)
         seen.set_data(result.seen_minutes, place)
-    before = result.minutes < 0.0
-    reach = max(np.abs(path[before]).max() for path in paths)
-    half = next((half for half in HALVES_ARCSEC if half >= reach), HALVES_ARCSEC[-1])
+    half = half_arcsec(result)
     for trace in artists.traces:
+        if result.growth_68 is None:  # in a drag the scale only grows: each of its steps redraws everything
+            half = max(half, trace.axes.get_ylim()[1])
         trace.axes.set_ylim(-half, half)
     growth = result.growth
     widths = [growth.ra_fwhm_arcsec, growth.dec_fwhm_arcsec]
@@ -185,7 +182,7 @@ def update(artists, result, ghost):
     artists.star_words.set_text(
         f"{pixels(growth.ra_fwhm_arcsec, result)} × {pixels(growth.dec_fwhm_arcsec, result)} px\n"
         f"{percent(growth.growth)} wider, roundness {growth.roundness:.2f}\n"
-        f"dots: unmoved, {pixels(result.star_fwhm_arcsec, result)} px{guess}"
+        f"dots: still mount, {pixels(result.star_fwhm_arcsec, result)} px{guess}"
     )
     x = np.interp(result.exposure_s, EXPOSURES_S, np.arange(len(EXPOSURES_S)) + 0.5)
     y = np.interp(result.aggressiveness, AGGRESSIVENESS, np.arange(len(AGGRESSIVENESS)) + 0.5)
@@ -193,8 +190,18 @@ def update(artists, result, ghost):
     _update_map(artists, result.map_growth)
 
 
+def half_arcsec(result):
+    """Half the height of the traces: the finest scale that holds what stands before the dither."""
+    before = result.minutes < 0.0
+    reach = max(np.abs(path[before]).max() for path in (result.ra_arcsec, result.dec_arcsec))
+    steps = np.ceil(np.log(max(reach / HALF_ARCSEC, 1.0)) / np.log(COARSER))
+    return float(HALF_ARCSEC * COARSER**steps)
+
+
 def _update_map(artists, table):
-    artists.waiting.set_visible(table is None)
+    artists.map_words.set_text(
+        "follows when you let go" if table is None else "outlined: as good as the best"
+    )
     artists.cells.set_visible(table is not None)
     artists.edge.set_segments([] if table is None else outline(flat(table)))
     for y, row in enumerate(artists.numbers):

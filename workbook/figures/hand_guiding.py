@@ -125,7 +125,7 @@ def update(artists, result, ghost):
         artists.ghost.set_data(ghost * np.cos(ROUND), ghost * np.sin(ROUND))
         artists.ghost_words.set_position((0.0, min(ghost, 0.9 * half)))
     when = f"after {result.dead_time_s:g} s" if result.dead_time_s else "at once"
-    play = f"{result.backlash_arcsec:g}″ of play" if result.backlash_arcsec else "no play"
+    play = f"{result.backlash_arcsec:g}″ of backlash" if result.backlash_arcsec else "no backlash"
     artists.rules.set_text(f"dashes: what one press does, {when}\nnorth–south gear: {play}")
     for axis, (lines, dots) in enumerate(zip(artists.traces, artists.seen, strict=True)):
         for line, player in zip(lines, (you, result.controller, result.nobody), strict=True):

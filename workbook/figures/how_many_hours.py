@@ -10,7 +10,7 @@ from workbook.figures import look as looks
 from workbook.verdict.words import duration
 
 DARKEST, BRIGHTEST = 22.0, 17.0
-SHORTEST_H, LONGEST_H = 0.03, 2000.0
+SHORTEST_H, LONGEST_H = 0.01, 10000.0
 
 
 class HowManyHours(NamedTuple):
@@ -55,6 +55,7 @@ class Artists(NamedTuple):
     dark: object
     ghost: object
     ghost_words: object
+    outside: object
 
 
 def create(figure, look):
@@ -97,12 +98,15 @@ def create(figure, look):
         xlabel="sky [mag/″²]:  city on the left, dark country on the right",
         ylabel="hours to 10",
     )
-    below.set_yticks([0.1, 1, 10, 100, 1000], ["6 min", "1 h", "10 h", "100 h", "1000 h"])
+    below.set_yticks([0.1, 1, 10, 100, 1000, 10000], ["6 min", "1 h", "10 h", "100 h", "1000 h", "10,000 h"])
     below.set_yticks([], minor=True)
     below.grid(True)
-    below.legend(loc="upper right", ncols=2)
+    below.legend(loc="lower left", ncols=2)
+    outside = below.text(
+        0.5, 0.9, "", ha="center", va="top", transform=below.transAxes, zorder=6, **look.words()
+    )
     looks.apply(look, figure)
-    return Artists(pictures, captions, curve, rule, band, here, dark, ghost, ghost_words)
+    return Artists(pictures, captions, curve, rule, band, here, dark, ghost, ghost_words, outside)
 
 
 def update(artists, result, ghost):
@@ -117,8 +121,16 @@ def update(artists, result, ghost):
         caption.set_text(f"{long_duration(hours_h)}: signal to noise {figures(snr)}")
     artists.curve.set_data(result.skies, result.curve_h)
     artists.rule.set_data(result.skies, result.rule_h)
-    artists.here.set_data([result.sky_mag], [np.clip(result.needed_h, SHORTEST_H, LONGEST_H)])
-    artists.dark.set_data([result.dark_mag], [np.clip(result.dark_needed_h, SHORTEST_H, LONGEST_H)])
+    beyond = []
+    for mark, name, mag, hours_h in (
+        (artists.here, "your sky", result.sky_mag, result.needed_h),
+        (artists.dark, "dark country", result.dark_mag, result.dark_needed_h),
+    ):
+        inside = SHORTEST_H <= hours_h <= LONGEST_H
+        mark.set_data([mag] if inside else [], [hours_h] if inside else [])
+        much = f"over {LONGEST_H:,.0f} h" if hours_h > LONGEST_H else long_duration(hours_h)
+        beyond += [] if inside else [f"{name}: {much}"]
+    artists.outside.set_text(f"off the scale, {', '.join(beyond)}" if beyond else "")
     low, high = (result.curve_h, result.curve_h) if result.curve_68_h is None else result.curve_68_h
     artists.band.set_data(result.skies, low, high)
     for artist in (artists.ghost, artists.ghost_words):

@@ -69,13 +69,12 @@ def create(figure, look):
         for role, words in (("first", "read noise alone"), ("second", "with the pauses"))
     ]
     left.axhline(5.0, color=look.quiet, linewidth=1.0, zorder=1)
-    left.text(SHORTEST_S * 1.06, 5.25, "5 %", va="bottom", zorder=2, **look.words())
     shortest = left.plot([], [], zorder=5, **(look.dots("limit") | {"markersize": 11}))[0]
     shortest_words = left.text(1.0, 5.0, "", va="bottom", zorder=6, **look.words())
     knee = left.axvline(1.0, zorder=2, **look.line("limit"))
     knee_words = left.text(1.0, 0.12, "gears, unguided", rotation=90, va="bottom", zorder=6, **look.words())
     here = [
-        left.plot([], [], zorder=5, **(look.dots(role) | {"markersize": 12}))[0]
+        left.plot([], [], zorder=5, clip_on=False, **(look.dots(role) | {"markersize": 12}))[0]
         for role in ("first", "second")
     ]
     ghost = left.axhline(1.0, visible=False, zorder=2, **look.line("ghost"))
@@ -119,10 +118,14 @@ def update(artists, result, ghost):
         curve.set_data(result.subs_s, 100.0 * share)
     seen = SHORTEST_S <= result.shortest_s <= LONGEST_S
     artists.shortest.set_data([result.shortest_s] if seen else [], [5.0] if seen else [])
-    artists.shortest_words.set_text(f"{seconds(result.shortest_s)}" if seen else "")
-    right = result.shortest_s < 200.0
-    artists.shortest_words.set_position((result.shortest_s * (1.1 if right else 0.88) if seen else 1.0, 5.4))
+    # beside the mark where no curve runs: above on its right, below on its left
+    right = result.shortest_s < 100.0
+    artists.shortest_words.set_text(f"5 % at {seconds(result.shortest_s)}" if seen else "")
+    artists.shortest_words.set_position(
+        (result.shortest_s * (1.13 if right else 0.85) if seen else 1.0, 5.4 if right else 4.6)
+    )
     artists.shortest_words.set_ha("left" if right else "right")
+    artists.shortest_words.set_va("bottom" if right else "top")
     knee = min(result.knee_s, LONGEST_S)
     artists.knee.set_xdata([knee, knee])
     artists.knee_words.set_x(knee * (1.04 if knee < 200 else 0.96))

@@ -126,14 +126,16 @@ def create(figure, look):
     torque, above = figure.add_subplot(grid[1, 1]), figure.add_subplot(grid[1, 2])
     moving = _side(side, look) | _lever(lever, look) | _torque(torque, look) | _above(above, look)
     shown = [*moving["curves"], moving["gust"], moving["axis"], moving["centre"]]
-    figure.legend(handles=shown, loc="outside upper left", ncols=5, frameon=False, columnspacing=1.3)
+    figure.legend(
+        handles=shown, loc="outside upper left", ncols=5, frameon=False, handlelength=2.6, columnspacing=1.1
+    )
     looks.apply(look, figure)
     return Artists(**moving)
 
 
 def _lever(ax, look):
     ax.set(xlim=(-290, 390), ylim=(-1.0, 1.35), xlabel="from the primary axis [mm]")
-    ax.set_title("The arm, level: equal moments")
+    ax.set_title("The arm, laid level")
     ax.set_yticks([])
     ax.grid(True, axis="x")
     thick = {"color": look.ink, "solid_capstyle": "butt"}
@@ -197,7 +199,7 @@ def _torque(ax, look):
     gust = ax.axhspan(0.0, 0.0, color=look.band, zorder=1, label="strongest gust")
     curves = [
         ax.plot([], [], zorder=4, label=label, **look.line(role))[0]
-        for role, label in (("first", "torque, primary axis"), ("second", "torque, secondary axis"))
+        for role, label in (("first", "torque, primary"), ("second", "torque, secondary"))
     ]
     return {"curves": curves, "gust": gust}
 

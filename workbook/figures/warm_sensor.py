@@ -10,10 +10,10 @@ import numpy as np
 from workbook.figures import look as looks
 
 MOST_SUBS = 100
-LOWEST, HIGHEST = 0.94, 110.0
+LOWEST, HIGHEST = 0.8, 30.0
 DRIFT_DEG = 20.0  # direction of the drift in the picture
 GREYS = 24
-SHOWN = (-4.0, 7.0)  # what is black and white, in the noise of the light alone
+SHOWN = (-4.0, 7.0)  # what is black and white, in the noise with ideal darks
 STREAKY = 1.5  # even noise has a streak ratio of 1.0, give or take 0.1
 
 
@@ -21,10 +21,11 @@ class WarmSensor(NamedTuple):
     """One stack of sky from a sensor without a cooler.
 
     Temperature of the sensor [°C]; how much warmer it was than in the darks [K]; dither and drift [px]; subs and
-    darks; rates of sky and dark current [e⁻/s/px]; share of the dark pattern that calibration leaves; the stack in
-    the noise of its light alone; numbers of subs, and the noise of stacks without and with dither over that of their
-    light; the same for this stack; streak ratio (NaN without drift); share of the light's squared noise that is dark
-    current's; picture and noise of a clipped mean, and range of the noise, None while not worked out.
+    darks; the sky that was chosen; rates of sky and dark current [e⁻/s/px]; share of the dark pattern that
+    calibration leaves; the stack in the noise of an ideal one (even pixels, matched darks without noise); numbers of
+    subs, and the noise of stacks without and with dither over that of ideal ones; the same for this stack; streak
+    ratio (NaN without drift); share of a sub's squared noise that is dark current's; picture and noise of a clipped
+    mean, and range of the noise, None while not worked out.
     """
 
     sensor_degc: float
@@ -33,6 +34,7 @@ class WarmSensor(NamedTuple):
     drift_px: float
     subs: int
     darks: int
+    sky_name: str
     sky_e_s_px: float
     dark_e_s_px: float
     left_share: float
@@ -64,7 +66,7 @@ class Artists(NamedTuple):
 
 def create(figure, look):
     """The stack on the left, above as a mean and below as a clipped mean; its noise on the right."""
-    left, right = figure.subplots(1, 2, gridspec_kw={"width_ratios": [1.35, 1.0]})
+    left, right = figure.subplots(1, 2, gridspec_kw={"width_ratios": [1.6, 1.0]})
     grey = matplotlib.colormaps["gray"] if look is looks.LIGHT else look.colour_map
     picture = left.imshow(
         np.zeros((2, 2)),
@@ -92,7 +94,7 @@ def create(figure, look):
     ]  # fmt: skip
     arrow.append(left.text(60, 145, "drift", va="center", **within))
     right.axhline(1.0, zorder=2, **look.line("limit"))
-    right.text(1.0, 1.02, "light alone", va="bottom", zorder=7, **look.words())
+    right.text(1.0, 0.96, "ideal darks", va="top", zorder=7, **look.words())
     curves = [
         right.plot([], [], zorder=3, label=words, **look.line(role))[0]
         for role, words in (("second", "without dither"), ("first", "with your dither"))
@@ -110,20 +112,20 @@ def create(figure, look):
         xlim=(0.92, MOST_SUBS * 1.15),
         ylim=(LOWEST, HIGHEST),
         xlabel="subs in the stack",
-        ylabel="noise, that of light alone being 1",
+        ylabel="noise, with ideal darks being 1",
     )
     right.set_xticks([1, 3, 10, 30, 100], ["1", "3", "10", "30", "100"])
-    right.set_yticks([1, 1.5, 2, 3, 5, 10, 30, 100], ["1", "1.5", "2", "3", "5", "10", "30", "100"])
+    right.set_yticks([1, 1.5, 2, 3, 5, 10, 20], ["1", "1.5", "2", "3", "5", "10", "20"])
     right.set_xticks([], minor=True)
     right.set_yticks([], minor=True)
     right.grid(True)
-    right.legend(loc="upper left")
+    figure.legend(loc="lower left", bbox_to_anchor=(0.0, 0.01), ncols=2, columnspacing=1.4)
     looks.apply(look, figure)
     return Artists(picture, caption, arrow, clipped_words, curves, here, clipped, ghost, ghost_words)
 
 
 def update(artists, result, ghost):
-    """Set stack, curves and marks; the ghost is a guess of the noise above that of the light [%]."""
+    """Set stack, curves and marks; the ghost is a guess of the noise above that with ideal darks [%]."""
     shown, known = result.picture, result.clipped_ratio is not None
     if known:
         half = len(shown) // 2
@@ -158,15 +160,15 @@ def describe(result):
         walk = "no drift"
     return (
         f"A stack of {result.subs} subs of sky, {walk}, dither ±{result.dither_px:g} px: its noise is "
-        f"{times(result.noise_ratio)} that of its light alone. Beside it the noise over the number of subs: at "
-        f"{MOST_SUBS} subs {times(result.still_curve[-1])} the light's without dither, "
+        f"{times(result.noise_ratio)} what ideal darks would leave. Beside it the noise over the number of subs: at "
+        f"{MOST_SUBS} subs {times(result.still_curve[-1])} that without dither, "
         f"{times(result.dithered_curve[-1])} with it."
     )
 
 
 def table(result):
     """The numbers of the picture."""
-    rows = [("subs", "light alone, one sub being 1", "without dither", "with your dither")]
+    rows = [("subs", "ideal darks, one sub being 1", "without dither", "with your dither")]
     for count, still, dithered in zip(result.counts, result.still_curve, result.dithered_curve, strict=True):
         rows.append((f"{count}", f"{count**-0.5:.2f}", times(still), times(dithered)))
     clipped = "–" if result.clipped_ratio is None else times(result.clipped_ratio)

@@ -108,6 +108,12 @@ class Lesson:
 
         return open_mount(number)
 
+    def field_card(self, passport=None, **plan):
+        """The field card of this lesson's rig, or of another: shown, and kept in the learner's folder."""
+        from workbook.lesson.card import field_card  # only where it is asked for
+
+        return field_card(self.passport if passport is None else passport, **plan)
+
     def gate(self, name: str) -> Gate:
         """The gate of that name; the same one through this run, closed at every start."""
         return self._gates.setdefault(name, Gate(name))

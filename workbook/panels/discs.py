@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbook import drive, night, optics, rotation, sampling
-from workbook.constants import GAUSSIAN_FWHM_PER_SIGMA, SIDEREAL_RATE_ARCSEC_S
+from workbook.constants import ARCSEC_PER_RAD, GAUSSIAN_FWHM_PER_SIGMA, SIDEREAL_RATE_ARCSEC_S
 from workbook.figures import discs as figure
 from workbook.panels.controls import choice, slider
 from workbook.panels.disc_picture import in_pixels
@@ -68,7 +68,7 @@ def build_discs(passport) -> Panel:
         "clip_s": slider("Clip length", 60.0, 1.0, 1800.0, log=True),
         "body": choice("Body", "Jupiter", SHOWN),
         "evening": choice("Night", NIGHTS["17 February 2027"], NIGHTS),
-        "moment_h": choice("When", 0, MOMENTS),
+        "moment": choice("When", 0, MOMENTS),
     }
     rig = passport.central()
     critical = round(_critical_extender(rig), 1)
@@ -90,10 +90,10 @@ def build_discs(passport) -> Panel:
 
 
 def discs(
-    rig, look_up, *, aperture_mm, extender, seeing_arcsec, clip_s, body, evening, moment_h
+    rig, look_up, *, aperture_mm, extender, seeing_arcsec, clip_s, body, evening, moment
 ) -> figure.Discs:
     """Size, blur, limits and picture of one body; `look_up` gives its `seen` place."""
-    place = look_up(body, evening, moment_h)
+    place = look_up(body, evening, moment)
     f_ratio = _f_ratio(rig) * extender
     scale = optics.image_scale_arcsec_px(pixel_um=rig["camera.pixel_um"], focal_mm=f_ratio * aperture_mm)
     blur = _blur(rig, aperture_mm, seeing_arcsec, scale)
@@ -121,6 +121,7 @@ def discs(
         side_px=picture.side_px,
         whole=picture.whole,
         f_ratio=f_ratio,
+        aperture_r0=_in_r0(aperture_mm, seeing_arcsec),
         critical_f=_critical_f(rig),
         critical_extender=_critical_extender(rig),
         diffraction_arcsec=blur["diffraction_arcsec"],
@@ -138,6 +139,11 @@ def discs(
         azimuth_deg=place.azimuth_deg,
         reason=place.reason,
     )
+
+
+def _in_r0(aperture_mm, seeing_arcsec):
+    """The aperture in units of Fried's r0 at 500 nm, 0.98 λ/seeing (reference row SEE-01)."""
+    return aperture_mm * seeing_arcsec / (0.98 * 500e-6 * ARCSEC_PER_RAD)
 
 
 def _f_ratio(rig):
@@ -337,6 +343,8 @@ def verdict(result) -> str:
         )
     else:
         words += " Critically sampled."
+    if result.aperture_r0 > 4.0:
+        words += " In this air a wide halo takes most of the contrast."
     if math.isnan(result.turn_s):
         if result.body == "Sun":
             return f"{words} Size only: where it stands, and so the clip, is behind the Sun gate."

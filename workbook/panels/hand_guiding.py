@@ -61,7 +61,7 @@ class HandPanel(Panel):
             {
                 "press_s": choice("One press lasts", 0.2, PRESSES_S),
                 "dead_time_s": slider("Dead time", 2.0, 0.0, 6.0, step=0.5),
-                "play": switch(f"Play, {self._backlash:g}″", False),
+                "play": switch(f"Backlash, {self._backlash:g}″", False),
             },
             partial(_readout, "exact for this night; gear and air assumed"),
             presets={"No dead time": {"dead_time_s": 0.0}, "Long dead time": {"dead_time_s": 4.0}},
@@ -208,8 +208,9 @@ def verdict(result, you, controller) -> str:
     if result.frames == 1:
         when = f"{result.dead_time_s:g} s later" if result.dead_time_s else "at once"
         return f"Press or wait {result.all_frames - 1} times: each takes one frame. The motor moves {when}."
-    both = f"Your star grows by {figure.percent(you.growth.growth)}; the controller: {controller.rms_arcsec:.1f}″, "
-    both += f"{figure.percent(controller.growth.growth)}."
+    grown, its = (figure.percent(player.growth.growth) for player in (you, controller))
+    both = f"As one sub of {result.frames * result.exposure_s:g} s your star grows by {grown}; "
+    both += f"the controller: {controller.rms_arcsec:.1f}″, {its}."
     if result.frames < result.all_frames:
         return f"Frame {result.frames} of {result.all_frames}. {both}"
     return f"The end. {both} Nobody: {result.nobody.rms_arcsec:.1f}″. Reset: the same night."

@@ -37,8 +37,8 @@ def build_how_many_hours(passport) -> Panel:
     ways = {words: _way(passport, guided) for words, guided in GUIDED.items()}
     clean = {"filters": "none"}
     controls = {
-        "target_mag_arcsec2": slider("Target", 22.0, 19.0, 25.0, step=0.1),
-        "sky_mag_arcsec2": slider("Sky", sky_mag, min(17.0, sky_mag), 22.0, step=0.1),
+        "target_mag_arcsec2": slider("Target", 22.0, 20.0, 25.0, step=0.1),
+        "sky_mag_arcsec2": slider("Sky", sky_mag, min(17.0, sky_mag), max(22.0, sky_mag), step=0.1),
         "hours_h": slider("Hours on the clock", 3.0, 0.25, 40.0, log=True),
         "binning": choice("Boxes of pixels", 3, {f"{n} × {n}": n for n in (1, 2, 3, 4)}),
         "filters": choice("Filter", "none", list(FILTERS)),
@@ -63,14 +63,15 @@ def build_how_many_hours(passport) -> Panel:
 
 
 def moonlit_mag(passport, sky_mag_arcsec2, *, phase_angle_deg) -> float:
-    """The sky at 45° with the Moon at 40° of altitude and 60° away [mag/″²]; the phase angle is 0 when full."""
-    lit = sky.moonlit_sky(
-        dark_zenith_mag_arcsec2=sky_mag_arcsec2,
-        phase_angle_deg=phase_angle_deg,
-        extinction_mag=passport["night.extinction_mag"],
-        **MOON,
+    """The sky at a target at 45° with the Moon 40° high and 60° away [mag/″²]; the phase angle is 0 when full.
+
+    The moonlight is added to the given sky as it stands at the target, so a new Moon changes nothing.
+    """
+    moon = sky.moonlight_nl(
+        phase_angle_deg=phase_angle_deg, extinction_mag=passport["night.extinction_mag"], **MOON
     )
-    return float(lit.sky_mag_arcsec2)
+    dark = sky.nanolambert_nl(sky_mag_arcsec2=sky_mag_arcsec2)
+    return float(sky.sky_mag_arcsec2(brightness_nl=dark + moon))
 
 
 def _way(passport, guided):
@@ -191,7 +192,7 @@ def verdict(result) -> str:
     """What the chosen hours give, what the dark sky would change, and whether nights like the plan's suffice."""
     hours = figure.long_duration(result.hours_h)
     times = result.needed_h / result.dark_needed_h
-    words = f"{hours} give {figure.figures(result.snr)}. "
+    words = f"{hours} give a signal to noise of {figure.figures(result.snr)}. "
     if times > 1.05:
         words += f"Dark country needs {times:.1f} times less. "
     if result.snr >= WANTED_SNR:

@@ -28,7 +28,7 @@ def build_one_exposure(passport) -> Panel:
     rig = passport.central()
     rig["knee_s"] = gears_knee_s(rig)
     controls = {
-        "sky_mag_arcsec2": slider("Sky", sky_mag, min(17.0, sky_mag), 22.0, step=0.1),
+        "sky_mag_arcsec2": slider("Sky", sky_mag, min(17.0, sky_mag), max(22.0, sky_mag), step=0.1),
         "read_noise_e": slider("Read noise", noise, min(0.5, noise), max(10.0, noise), step=0.1),
         "sub_s": slider("Sub length", 5.0, figure.SHORTEST_S, figure.LONGEST_S, log=True),
         "overhead_s": slider("Pause after a sub", round(pause, 2), 0.0, max(20.0, pause), step=0.25),
@@ -136,7 +136,8 @@ def _with_range(passport, result, *, sky_mag_arcsec2, read_noise_e, sub_s, overh
     passed = sky.band_fraction(filters=FILTERS[filters]) if FILTERS[filters] else 1.0
     glow = light.surface_e_s_px(rig, np.asarray(rig["site.sky_mag_arcsec2"])) * passed
     back = glow + light.dark_e_s_px(rig, light.warm_sensor_degc(rig))
-    pause = overhead_s * light.overhead_s(rig) / float(light.overhead_s(passport)) if overhead_s else 0.0
+    own = float(light.overhead_s(passport))
+    pause = overhead_s * light.overhead_s(rig) / own if own else overhead_s
     added = (1 + np.asarray(rig["camera.read_noise_e"]) ** 2 / (back * sub_s)) * (1 + pause / sub_s) - 1
     low, high = np.percentile(added, [16.0, 84.0])
     return result._replace(time_68=(float(low), float(high)))
@@ -150,7 +151,7 @@ def _readout(basis, result):
         "",
         basis,
         verdict(result),
-        digits=2 if result.time_share < 9.0 else 1,
+        digits=3 if result.time_share < 0.1 else 2 if result.time_share < 9.0 else 1,
         low=low,
         high=high,
     )

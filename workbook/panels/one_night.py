@@ -13,6 +13,7 @@ import numpy as np
 from workbook import drive, guiding, optics, sampling, sky
 from workbook.constants import SIDEREAL_RATE_ARCSEC_S
 from workbook.figures import guiding as figure
+from workbook.readers import Series
 
 STEP_S, SETTLE_S, SUB_S = 0.1, 60.0, 60.0
 DITHER_AT_S, AFTER_S, BEFORE_S = 1320.0, 180.0, 300.0
@@ -114,6 +115,16 @@ class GuideNight:
             f"{growth.dec_rms_arcsec:.2f}″ in Dec; star {figure.percent(growth.growth)} wider, "
             f"roundness {growth.roundness:.2f}"
         )
+
+    def seen(self, *, exposure_s, aggressiveness) -> Series:
+        """What the guide camera sees of the usual night until the dither, as a file of it would hold."""
+        rig = self.passport
+        run = self._run(
+            self._central, self.air(rig["night.seeing_arcsec"]), exposure_s, aggressiveness,
+            rig["drive.backlash_arcsec"], rig["night.seeing_arcsec"], DIRECTIONS[0], 1.0,
+        )  # fmt: skip
+        before = run.frames_s <= DITHER_AT_S
+        return Series(run.frames_s[before], run.seen_ra_arcsec[before], run.seen_dec_arcsec[before], 0)
 
     def with_ranges(self, result, **values):
         """The same with the map over exposure and aggressiveness, and with the range of the growth."""

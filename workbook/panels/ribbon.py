@@ -6,17 +6,18 @@ from functools import partial
 
 import numpy as np
 
-from workbook import catalogue, horizon
+from workbook import catalogue, horizon, power
 from workbook.figures import ribbon as figure
 from workbook.panels.controls import choice, slider
 from workbook.panels.panel import Panel
 from workbook.panels.readout import Readout
-from workbook.verdict import LOST, conditions
+from workbook.power import HeaterPlan
+from workbook.verdict import LOST, conditions, hours
 from workbook.verdict.evening import LATEST_START_MIN, evening
 from workbook.verdict.words import duration
 
 TARGETS = ("M 45", "M 33", "M 31", "M 42", "M 8", "NGC 253")
-DRAWS = 2000
+DRAWS = 200  # for minutes; ten times as many for batteries
 BASIS_KEYS = ("power.pack_wh", "power.computer_w", "power.camera_w", "power.pack_usable", "power.pack_cold")
 
 
@@ -55,7 +56,7 @@ def build_ribbon(passport, *, target=None) -> Panel:
         },
         slow=lambda result, **values: _ribbon(passport, draws=DRAWS, **values),
         title=f"Night ribbon: {date}",
-        height_px=690,
+        height_px=610,
     )
 
 
@@ -135,3 +136,19 @@ def _chance(probability):
     if probability < 0.0005:
         return "none of 2,000 drawn"
     return f"{100 * probability:.{1 if probability < 0.1 else 0}f} % of drawn"
+
+
+def heater_night(passport, *, margin_k) -> HeaterPlan:
+    """The least heat that keeps the lens of this passport `margin_k` above dew or frost through its dark hours [K]."""
+    night = conditions(passport, target=passport["plan.target"], date=passport["plan.date"])
+    rig = passport.central()
+    air_degc, humidity_pct = hours.air(rig, night)
+    return power.heater_plan(
+        times_h=night.since_set_up_min / 60.0,
+        air_degc=air_degc,
+        humidity_pct=humidity_pct,
+        cooling_k=rig["night.lens_cooling_k"],
+        heater_w=rig["power.heater_w"],
+        lift_k_w=rig["night.heater_lift_k_w"],
+        margin_k=margin_k,
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import math
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,7 +19,8 @@ from workbook.verdict import light
 SUB_S, SEED, DRAWS = 30.0, 1, 2000
 COUNTS = (1, 2, 3, 5, 8, 12, 20, 30, 50, 70, 100)
 NARROW = sky.NARROW_BAND
-SKIES = {"yours": None, "20.8 mag/″²": 20.8, "21.4 mag/″²": 21.4, "yours, narrow filter": None}
+DARK_COUNTRY = "21.4 mag/″²"
+SKIES = {"yours": None, "20.8 mag/″²": 20.8, DARK_COUNTRY: 21.4, "yours, narrow filter": None}
 DARKS = {"none": 0, "20": 20, "100": 100}
 WARMEST_DEGC, COLDEST_DEGC = 40.0, -10.0
 
@@ -30,36 +32,38 @@ def build_warm_sensor(passport) -> Panel:
         "sensor_degc": slider(
             "Sensor temperature", warm, min(COLDEST_DEGC, warm), max(WARMEST_DEGC, warm), step=0.5
         ),
-        "warmer_k": slider("Warmer than its darks", 2.0, -5.0, 10.0, step=0.5),
+        "warmer_k": slider("Warmer than darks", 2.0, -5.0, 10.0, step=0.5),
         "dither_px": slider("Dither, to each side", 0.0, 0.0, 20.0, step=0.5),
         "drift_px": slider("Drift per sub", 0.1, 0.0, 1.0, step=0.02),
         "subs": choice("Subs stacked", 100, COUNTS),
-        "darks": choice("Darks", 0, DARKS),
-        "sky_name": choice("Sky", "yours", list(SKIES)),
+        "darks": choice("Darks", 20, DARKS),
+        "sky_name": choice("Sky", DARK_COUNTRY, list(SKIES)),
     }
-    measured = passport.is_measured("site.sky_mag_arcsec2") and passport.is_measured("camera.dark_e_s_px")
+    known = {key for key in ("site.sky_mag_arcsec2", "camera.dark_e_s_px") if passport.is_measured(key)}
     return Panel(
         figure,
         partial(warm_sensor, passport),
         controls,
-        partial(_readout, "measured" if measured else "assumed"),
+        partial(_readout, known),
         presets={
             "Matched darks, standing still": {
-                "sky_name": "21.4 mag/″²", "darks": 20, "warmer_k": 0.0, "dither_px": 0.0, "drift_px": 0.0,
-                "subs": 100,
+                "sky_name": DARK_COUNTRY,
+                "darks": 20,
+                "warmer_k": 0.0,
+                "dither_px": 0.0,
+                "drift_px": 0.0,
             },
-            "Darks 2 K off, drifting": {
-                "sky_name": "21.4 mag/″²", "darks": 20, "warmer_k": 2.0, "dither_px": 0.0, "drift_px": 0.1,
-                "subs": 100,
-            },
-            "The same, dithered": {
-                "sky_name": "21.4 mag/″²", "darks": 20, "warmer_k": 2.0, "dither_px": 8.0, "drift_px": 0.1,
-                "subs": 100,
+            "Dithered by 8 px": {"dither_px": 8.0},
+            "Summer in town, no darks": {
+                "sky_name": "yours",
+                "darks": 0,
+                "sensor_degc": 27.0,
+                "dither_px": 0.0,
             },
         },
         slow=partial(_completed, passport),
         title="A warm sensor, and what its subs add up to",
-    )  # fmt: skip
+    )
 
 
 def warm_sensor(passport, *, subs, **values) -> figure.WarmSensor:
@@ -78,6 +82,7 @@ def warm_sensor(passport, *, subs, **values) -> figure.WarmSensor:
     return figure.WarmSensor(
         subs=subs,
         **{name: values[name] for name in ("sensor_degc", "warmer_k", "dither_px", "drift_px", "darks")},
+        sky_name=values["sky_name"],
         sky_e_s_px=night["sky_e_s_px"],
         dark_e_s_px=night["dark_e_s_px"],
         left_share=night["mismatch"],
@@ -136,10 +141,10 @@ def _completed(passport, result, *, subs, **values):
 
 
 def _drawn_ratios(passport, result, *, sensor_degc, warmer_k, darks, sky_name, **_):
-    """The noise over that of the light, with sky, optics, dark current, doubling and read noise drawn.
+    """The noise over that with ideal darks, with sky, optics, dark current, doubling and read noise drawn.
 
     The stack that was made says how far motion has averaged the fixed pattern; that share stays, while the height
-    of the pattern and of the darks' own noise, and the light's, are those of each draw.
+    of the pattern and of the darks' own noise, and that of the subs, are those of each draw.
     """
     spread, mean = _pattern()
     mag = SKIES[sky_name]
@@ -169,13 +174,14 @@ def _pattern():
     return float(pattern.std(dtype=float)), float(pattern.mean(dtype=float))
 
 
-def _readout(basis, result):
+def _readout(known, result):
+    """`known` are the keys of sky and dark current that the passport holds as measured."""
     low, high = (None, None) if result.ratio_68 is None else result.ratio_68
     return Readout(
-        "Noise of the stack, that of its light being 1",
+        "Noise of the stack, with ideal darks being 1",
         result.noise_ratio,
         "",
-        basis,
+        "measured" if len(known) == 2 and result.sky_name.startswith("yours") else "assumed",
         verdict(result),
         digits=2 if result.noise_ratio < 9.95 else 0,
         low=low,
@@ -193,18 +199,18 @@ def verdict(result) -> str:
             "Wider random steps scatter it." if result.dither_px else "Dither: random steps of several px."
         )
     elif worse and not moves and result.subs > 1:
-        words = "The same pixels lie under the same sky in every sub: more subs do not help."
+        words = "The same pixels lie under the same sky in every sub: more subs do not help, dither does."
     elif worse:
         words = "No streaks, but the sensor's pattern is in the noise, scattered as dots."
     else:
-        words = "Nearly as good as the light allows."
+        words = "Nearly as good as with ideal darks."
     if worse and not result.darks:
         words += " Take darks."
     elif worse and abs(result.left_share) > 0.13:
-        words += (
-            f" The darks leave {100 * abs(result.left_share):.0f} % of the pattern: match them within 1 K."
-        )
-    words += f" Dark current makes {100 * result.dark_share:.0f} % of the light's squared noise."
+        share = f"{100 * abs(result.left_share):.0f} %"
+        done = f"leave {share}" if result.left_share > 0 else f"take {share} too much"
+        words += f" The darks {done} of the pattern: match them within 1 K."
+    words += f" Dark current makes {100 * result.dark_share:.0f} % of a sub's squared noise."
     if worse and result.clipped_ratio is not None:
         words += f" A clipped mean of the same subs: {figure.times(result.clipped_ratio)}."
     return words
@@ -222,13 +228,28 @@ def stack_noise(passport, **changes) -> figure.WarmSensor:
     return warm_sensor(passport, **start | changes)
 
 
-def worth_of_cooling(passport, *, sky_name, air_degc, cold_degc) -> sensor.Cooling:
+class CoolingWorth(NamedTuple):
+    """The clock time that a warm sensor needs beyond a cold one for the same depth, as a share, and its 68 % range."""
+
+    time_share: float
+    low: float
+    high: float
+
+
+def worth_of_cooling(passport, *, sky_name, air_degc, cold_degc) -> CoolingWorth:
     """What a sensor at `cold_degc` would gain against this one in air of `air_degc`, subs of 30 s."""
-    rig = passport.central()
-    return sensor.cooling_gain(
-        sky_e_s_px=float(_sky_e_s_px(rig, sky_name)),
-        warm_e_s_px=float(light.dark_e_s_px(rig, light.warm_sensor_degc(rig, air_degc))),
-        cold_e_s_px=float(light.dark_e_s_px(rig, cold_degc)),
-        read_noise_e=rig["camera.read_noise_e"],
-        sub_s=SUB_S,
-    )
+    name = "yours, narrow filter" if "filter" in sky_name else "yours"
+    mag = SKIES[sky_name]
+    rig = passport if mag is None else passport.replace({"site.sky_mag_arcsec2": mag})
+
+    def gain(of):
+        return sensor.cooling_gain(
+            sky_e_s_px=_sky_e_s_px(of, name),
+            warm_e_s_px=light.dark_e_s_px(of, light.warm_sensor_degc(of, air_degc)),
+            cold_e_s_px=light.dark_e_s_px(of, cold_degc),
+            read_noise_e=of["camera.read_noise_e"],
+            sub_s=SUB_S,
+        ).time_ratio
+
+    low, high = np.percentile(gain(rig.draw(DRAWS, SEED)), [16.0, 84.0])
+    return CoolingWorth(float(gain(rig.central())) - 1.0, float(low) - 1.0, float(high) - 1.0)

@@ -240,8 +240,8 @@ def _sub_range(seen, column):
 
 def _when(passport, seen, plan, clock, reason):
     if seen.ribbon.reason:
-        yield Line("Dark", f"Not tonight: {seen.verdict.reason}.")
-        yield Line("Use", "Take another date, or use the evening for the set-up below, or for the Moon.")
+        yield Line("Dark", f"{seen.verdict.reason}")
+        yield Line("Use", "another date; or this evening for the set-up, or the Moon")
         return
     times, shown = seen.ribbon.times_utc, seen.ribbon
     minutes, sigma = set_up_min(passport, plan["mode"]), 0.0
@@ -252,13 +252,13 @@ def _when(passport, seen, plan, clock, reason):
     yield Line("Set up", words, mark_of(passport, key))
     yield Line("Dark", f"{clock(times[0])} to {clock(times[-1])}, {seen.verdict.dark_h:.1f} h")
     if reason:
-        yield Line("Expose", f"Not tonight: {reason}.")
+        yield Line("Expose", f"not tonight: {reason}")
         return
     spans = [f"{clock(span.start_utc)} to {clock(span.end_utc)}" for span in _stretches(seen)]
     yield Line("Expose", joined(spans))
     yield Line("Tube", _side_words(seen, plan, clock, passport["site.latitude_deg"]))
     yield Line("Moon", _moon_words(shown, clock))
-    yield Line("Ends by", f"{shown.ended_by()}, at {clock(_stretches(seen)[-1].end_utc)}")
+    yield Line("Ends", f"{clock(_stretches(seen)[-1].end_utc)}, {shown.ended_by()}")
     yield Line("Focus", *_focus(passport, plan, clock, _stretches(seen)[-1].end_utc))
 
 
@@ -268,7 +268,7 @@ def _side_words(seen, plan, clock, latitude_deg):
     names = seen.ribbon.side.split(", then ")
     hand = {"east": "right" if looks_north else "left", "west": "left" if looks_north else "right"}
     at = "north" if looks_north else "south"
-    words = f"{names[0]} of the axis ({hand[names[0]]}, looking {at} along it)"
+    words = f"{names[0]} of the axis ({hand[names[0]]}, looking {at})"
     if seen.ribbon.swap_utc is not None:
         words += f"; swap to {names[1]} at {clock(seen.ribbon.swap_utc)}, 10 min"
     return words
@@ -291,7 +291,8 @@ def _focus(passport, plan, clock, end_utc):
     times = [np.datetime64(time.replace(tzinfo=None), "s") for time in found.times_utc]
     again = joined([clock(time) for time in times if time < end_utc][:3])
     words = f"at dusk, again at {again}" if again else "at dusk"
-    words += f"; after {found.after_k:.1f} K anew (dusk alone is too little in {100 * found.chance:.0f} of 100 nights)"
+    words += f", and after each {found.after_k:.1f} K "
+    words += f"(dusk alone is too little in {100 * found.chance:.0f} of 100 nights)"
     return words, mark_of(passport, "night.air_end_degc", "optics.focal_mm")
 
 
@@ -352,7 +353,7 @@ def _to_write(passport, seen, plan):
         if key in passport.uncertain_keys() and not passport.is_measured(key) and key != mode_key
     ]
     if not open_:
-        return Line("Line", "Everything one night can measure is measured: measure the oldest again.")
+        return Line("Fill in", "Everything one night can measure is measured: measure the oldest again.")
     key = open_[0]
     if len(seen.drawn_finished_h):
         key = max(open_, key=lambda name: _share(seen.drawn[name].ravel(), seen.drawn_finished_h))
@@ -360,7 +361,7 @@ def _to_write(passport, seen, plan):
     meaning = re.split(r"[:;]", passport.describe(key).split(": ", 1)[1])[0].split(" [")[0]
     why = "spreads tonight's hours most" if len(seen.drawn_finished_h) else "is still assumed"
     return Line(
-        "Line",
+        "Fill in",
         f"[{section}]\n{name} = {{ value = ____, sigma = ____, measured = {plan['date'].isoformat()} }}\n"
         f"{meaning[0].upper()}{meaning[1:]}: {why}, now {passport[key]:g}, give or take {passport.entry(key).sigma:g}.",
         "assumed",

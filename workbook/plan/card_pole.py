@@ -53,11 +53,12 @@ def alignment_lines(passport, *, mode, guided, target, sub_s, dark_utc, clock) -
             "Within 2° of a pole of the Earth an azimuth means nothing: stand the axis upright, by a level."
         )
         return title, [Line("", words)]
+    high = abs(passport["site.latitude_deg"])
     rough = about(passport, "habits.axis_error_rough_arcmin", 0, "′")
     lines = [
         Line(
             "",
-            f"Upper end to true {name}, {abs(latitude):.1f}° high; rough leaves {rough}.",
+            f"Upper end to true {name}, {high:.1f}° high; rough leaves {rough}.",
             mark_of(passport, "habits.axis_error_rough_arcmin"),
         )
     ]
@@ -65,7 +66,7 @@ def alignment_lines(passport, *, mode, guided, target, sub_s, dark_utc, clock) -
         lines.append(
             Line(
                 "",
-                f"The pole stands only {abs(latitude):.1f}° above the horizon: no pole star helps, the axis lies "
+                f"The pole stands only {high:.1f}° above the horizon: no pole star helps, the axis lies "
                 "nearly flat. The two screws work as anywhere.",
             )
         )
@@ -197,7 +198,10 @@ def _drifts(passport, latitude):
         for drifts in ((1.0, 0.0), (0.0, 1.0))
     ]
     east, high = (
-        f"{one:+.1f} A {two:+.1f} B".replace("+", "+ ").replace("-", "− ").removeprefix("+ ")
+        f"{one:+.1f} A {two:+.1f} B".replace(" +", " + ")
+        .replace(" -", " − ")
+        .replace("-", "−")
+        .removeprefix("+")
         for one, two in ((columns[0][row], columns[1][row]) for row in (0, 1))
     )
     move = alignment.screw_turns(
@@ -217,7 +221,7 @@ def _drifts(passport, latitude):
         ),
         Line(
             "",
-            f"A and B in ″/min, north plus. Upper end\ntoo far east: {east} ′\ntoo high: {high} ′\n"
+            f"A and B in ″/min, north plus. Upper end\ntoo far east [′] = {east}\ntoo high [′] = {high}\n"
             f"give or take {known} on the sky, at {JITTER_ARCSEC:.0f}″ of jitter",
             "assumed",
         ),
@@ -229,7 +233,7 @@ def _drifts(passport, latitude):
         Line(
             "",
             f"High plus: the upper end goes {move.altitude_move}; minus: {back[move.altitude_move]}. Watch again.\n"
-            "One turn moves ____ ′ (azimuth), ____ ′ (altitude).",
+            "One turn: azimuth ____ ′, altitude ____ ′.",
         ),
     ]
 

@@ -12,9 +12,8 @@ from workbook.verdict.answer import drawn_rigs
 from workbook.verdict.hours import supply_h
 
 DRAWS, SEED = 500, 1
-HALF = (
-    0.5  # an hour of waiting must bring half of what an hour of this night brings, unless you say otherwise
-)
+LONGEST_H = 99.0  # a load of nothing never empties a cell
+HALF = 0.5  # an hour of waiting must bring half of what a mean hour of this night brings
 
 
 def stop_lines(*, passport, seen, plan, clock, reason, resume_min, worth_min_per_h):
@@ -30,12 +29,12 @@ def stop_lines(*, passport, seen, plan, clock, reason, resume_min, worth_min_per
         if spans:
             times = joined(f"{clock(span.start_utc)} to {clock(span.end_utc)}" for span in spans)
             what = (
-                "camera within 10 mm of the legs: stop the drive before"
+                "the camera meets it"
                 if key == "legs"
                 else f"above {passport['drive.altaz_highest_deg']:g}° the drive cannot follow"
             )
             yield Line(label, f"{times}, {what}")
-    yield Line("Thunder", "pack up at the first thunder, and when rain or gusts come")
+    yield Line("Storm", "pack up at the first thunder or rain")
 
 
 def _batteries(passport, seen, plan, clock):
@@ -53,7 +52,9 @@ def _batteries(passport, seen, plan, clock):
         names, central, supply_h(drawn, guided=plan["guided"]), groups, strict=True
     ):
         ends = np.percentile(np.ravel(many), [16.0, 84.0])
-        empty, early, late = (seen.set_up_utc + np.timedelta64(int(60 * h), "m") for h in (hours, *ends))
+        empty, early, late = (
+            seen.set_up_utc + np.timedelta64(int(60 * min(h, LONGEST_H)), "m") for h in (hours, *ends)
+        )
         if early > dawn:
             words = f"lasts to dawn, empty {clock(empty)} ({clock(early)} to {clock(late)})"
         elif early > end:
@@ -67,13 +68,10 @@ def _dew(passport, seen, clock):
     shown = seen.ribbon
     at = int(np.argmin(np.where(shown.usable, shown.dew_margin_k, np.inf)))
     low, high = shown.dew_margin_68_k[:, at]
-    duty = 100.0 * passport["power.heater_duty"]
-    heater = f"heater {passport['power.heater_w']:g} W, on {duty:.0f} % of the time"
-    rule = "; full heat if the lens fogs" if low < 1.0 else ""
-    words = (
-        f"lens least {shown.dew_margin_k[at]:.1f} K ({low:.1f} to {high:.1f}) above dew, at "
-        f"{clock(shown.times_utc[at])}; {heater}{rule}"
-    ).replace("-", "−")
+    duty = f"heater on {100.0 * passport['power.heater_duty']:.0f} % of the time"
+    rule = "full heat if it fogs" if low < 1.0 else duty
+    margin = f"{shown.dew_margin_k[at]:.1f} K ({low:.1f} to {high:.1f})".replace("-", "−")
+    words = f"lens {margin} above dew at worst; {rule}"
     return Line(
         "Dew", words, mark_of(passport, "night.humidity_end", "night.lens_cooling_k", "night.heater_lift_k_w")
     )
@@ -89,13 +87,13 @@ def _cloud(passport, seen, plan, clock, resume_min, worth_min_per_h):
     stop = cloud_stop(passport, at_utc=at, resume_min=resume_min, worth_min_per_h=worth, **plan)
     if stop.latest_wait_min > 0.0:
         until = clock(at + np.timedelta64(int(stop.latest_wait_min), "m"))
-        words = f"if it comes at {clock(at)}, wait until {until} at most"
+        words = f"if at {clock(at)}, waiting pays until {until} at most"
     else:
-        words = f"if it comes at {clock(at)}, set down at once"
-    given = "half of a mean hour" if worth_min_per_h is None else f"{worth:g} finished min"
+        words = f"if at {clock(at)}, set down at once"
+    given = "half a mean hour" if worth_min_per_h is None else f"{worth:g} finished min"
     return Line(
         "Cloud",
-        f"{words}, if clear sky may follow: an hour of waiting must bring {given}",
+        f"{words} (an hour of it for {given})",
         mark_of(passport, *passport.uncertain_keys()),
     )
 
@@ -112,8 +110,7 @@ def _wind(passport):
         )
 
     many = speed(passport.draw(DRAWS, SEED))
-    words = f"a gust of {speed(passport.central()):.1f} m/s {between(many, 1)} costs the sub; "
-    words += "stop when every second is lost"
+    words = f"a gust of {speed(passport.central()):.1f} m/s {between(many, 1)} costs the sub"
     return Line(
         "Wind",
         words,
@@ -126,14 +123,12 @@ def _wind(passport):
 def safety_lines(passport, built, spread):
     """What can hurt somebody or something, in the order of the night."""
     push, many = float(built.push_n), between(spread.push_n, 0, " N")
-    tether = ", less than a careless elbow" if push < CARELESS_N else ""
+    elbow = f", less than a careless elbow ({CARELESS_N:.0f} N)" if push < CARELESS_N else ""
     yield Line(
         "Fall",
-        f"a push of {push:.0f} N {many} at the axes tips it{tether}: tie it down on a balcony; "
-        "carry legs and tube apart",
+        f"a push of {push:.0f} N {many} tips it{elbow}: tie it down; carry legs and tube apart",
         mark_of(passport, "stand.total_kg", "stand.foot_circle_m", "stand.load_kg"),
     )
-    yield Line("Power", "mains stays indoors; fuse at the pack; never charge a lithium pack below 0 °C")
-    yield Line("Sun", "caps on before dawn, on the guide scope too; never left pointing by day")
-    yield Line("You", "warm layers, a light on the legs; too tired to drive means stay")
-    yield Line("Note", "optics and geometry only: licensed people and the authorities decide on the rest")
+    yield Line("Power", "mains indoors; fuse at the pack; charge no lithium pack below 0 °C")
+    yield Line("Sun", "caps on before dawn, guide scope too; never left alone by day")
+    yield Line("You", "warm layers; too tired to drive: stay")

@@ -196,6 +196,8 @@ def set_up_lines(passport, mode, built: BuildUp, spread: BuildUp):
             f"with the bar level {left} should pull" if mode == "tilted" else "the tube must stay as put"
         )
         yield Line("", f"Free one axis at a time: {about_it}. Cables; batteries low between the legs.")
+    else:
+        yield Line("", "Free one axis at a time, a hand on the tube. Cables; batteries low between the legs.")
     yield Line("", f"Down again: {_backwards(first)}.")
 
 
@@ -209,6 +211,7 @@ def _both_parts(passport, mode, first, built, spread, mark):
     if place and not low <= built.weight_mm <= high:
         place += f" (the bar reaches {low:.0f} to {high:.0f})"
     pull = f"{float(built.alone_n_m):.1f} N·m {between(spread.alone_n_m, 1)}"
+    pull = "hardly any force" if built.alone_n_m < 0.05 else pull
     screw = "safety screw in"
     if first == "counterweight" and mode == "tilted":
         yield Line(
@@ -243,9 +246,7 @@ def _both_parts(passport, mode, first, built, spread, mark):
     else:
         order = "telescope" if first == "telescope" else "counterweight"
         free = (
-            "Either may go first; the counterweight is the easier"
-            if first == "either"
-            else f"The {order} goes first"
+            "Either may go first, best the counterweight" if first == "either" else f"The {order} goes first"
         )
         yield Line("", f"{free}. Its middle {place}; {screw}." if order == "counterweight" else f"{free}, then the "
                    f"counterweight, its middle {place}; {screw}.", mark)  # fmt: skip

@@ -86,18 +86,20 @@ class Card:
 
 
 class Clock:
-    """Moments as the clock on the wall shows them; the offset is written out where it changes within the night."""
+    """Moments as the clock on the wall shows them; a star marks those after the clocks have changed in the night."""
 
     def __init__(self, zone: str, times_utc):
-        ends = night.clock_times(times_utc=times_utc, zone=zone)
-        offsets = list(dict.fromkeys(text[-6:] for text in ends))
-        self.zone, self._changes = zone, len(offsets) > 1
-        self.words = "UTC" if zone == "UTC" else f"{zone}, UTC{' then UTC'.join(offsets)}".replace("-", "−")
+        first, *_, last = (
+            text[-6:].replace("-", "−") for text in night.clock_times(times_utc=times_utc, zone=zone)
+        )
+        self.zone, self._first = zone, first
+        self.words = "UTC" if zone == "UTC" else f"{zone}, UTC{first}"
+        if last != first:
+            self.words += f", with * UTC{last}"
 
     def __call__(self, moment) -> str:
-        if not self._changes:
-            return night.clock_times(times_utc=moment, zone=self.zone)[0][11:16]
-        return night.clock_times(times_utc=moment, zone=self.zone)[0][11:]
+        text = night.clock_times(times_utc=moment, zone=self.zone)[0]
+        return text[11:16] + ("" if text[-6:].replace("-", "−") == self._first else "*")
 
 
 def mark_of(passport, *keys) -> str:

@@ -40,22 +40,28 @@ class TransferReading(NamedTuple):
 
     def words(self) -> str:
         """The same in lines, those for the passport last."""
-        seen, dark, also = self.camera, "", ""
-        if self.dark_e_s_px is not None:
-            value, sigma = self.dark_e_s_px, self.dark_sigma_e_s_px
-            dark = f" Dark current {value:.3f} ± {sigma:.3f} e⁻/s/px, at the warmth of these darks."
-            also = f"\n  dark_e_s_px = {{ value = {value:.3f}, sigma = {sigma:.3f}, measured = {DAY} }}"
-            also += "  # and in dark_reference_degc the warmth"
-        left_out = "".join(f"\nLeft out: {reason}." for reason in seen.refused)
-        return (
+        seen = self.camera
+        lines = [
             f"Gain {seen.gain_e_adu:.3f} ± {seen.gain_sigma_e_adu:.3f} e⁻/ADU, read noise "
             f"{seen.read_noise_e:.2f} ± {seen.read_noise_sigma_e:.2f} e⁻, from {self.pairs} pairs of flats."
-            f"{dark}{left_out}\nFor [camera]:\n"
-            f"  gain_e_adu = {{ value = {seen.gain_e_adu:.3f}, sigma = {seen.gain_sigma_e_adu:.3f}, "
-            f"measured = {DAY} }}\n"
-            f"  read_noise_e = {{ value = {seen.read_noise_e:.2f}, sigma = {seen.read_noise_sigma_e:.2f}, "
-            f"measured = {DAY} }}{also}"
-        )
+        ]
+        found = [
+            ("gain_e_adu", f"{seen.gain_e_adu:.3f}", f"{seen.gain_sigma_e_adu:.3f}"),
+            ("read_noise_e", f"{seen.read_noise_e:.2f}", f"{seen.read_noise_sigma_e:.2f}"),
+        ]
+        if self.dark_e_s_px is not None:
+            value, sigma = f"{self.dark_e_s_px:.4f}", f"{self.dark_sigma_e_s_px:.4f}"
+            lines.append(f"Dark current {value} ± {sigma} e⁻/s/px at the temperature that the sensor had.")
+            found.append(("dark_e_s_px", value, sigma))
+        lines += [f"Left out: {reason}." for reason in seen.refused]
+        lines.append("For [camera]:")
+        lines += [
+            f"  {name} = {{ value = {value}, sigma = {sigma}, measured = {DAY} }}"
+            for name, value, sigma in found
+        ]
+        if self.dark_e_s_px is not None:
+            lines.append("  dark_reference_degc = the temperature that the sensor had")
+        return "\n".join(lines)
 
 
 DAY = "the day, as 2026-11-02"

@@ -46,9 +46,10 @@ def short_frame_fwhm_arcsec(*, aperture_mm, seeing_arcsec, wavelength_nm):
     out, which shifting does. Between two points of the pupil what is left has the structure function
     6.88 (s/r0)^(5/3) − 4 (K₁ − K₂)·s + 4 v s², where K is the covariance of the wave front with the two tilts and v the
     variance of each (Noll: 0.448 (D/r0)^(5/3)); the transfer function is the mean of exp(−half of it) over all pairs a
-    distance apart. A mean over all frames: the best ones are sharper. For frames of some milliseconds, a clear round
-    aperture and perfect shifting. A small telescope sees mostly the shift: its short frames are nearly as sharp as its
-    diffraction allows.
+    distance apart. A mean over all frames: the best ones are sharper. The width is that of the core; above a D/r0 of
+    about 4 most of the light lies in a wide halo round it. For frames of some milliseconds, a clear round aperture and
+    perfect shifting. A small telescope sees mostly the shift: its short frames are nearly as sharp as its diffraction
+    allows.
 
     References
     ----------

@@ -26,7 +26,8 @@ PACKS_V = {
     "lead": 12.0,
 }  # nominal voltages whose multiples tell the kind
 SWAP_MIN, LEAST_MM = 10, 10.0  # as `ribbon` takes them
-START_STEP_MIN, LATEST_START_MIN, NEARLY_BEST = 10, 480, 0.98
+MORE = 10  # so many more draws for what costs little: how long the batteries last
+START_STEP_MIN, LATEST_START_MIN, NEARLY_BEST = 15, 480, 0.98
 
 
 @dataclasses.dataclass(frozen=True)
@@ -71,7 +72,8 @@ def evening(
     air_end_degc : float
         Air at dawn; the air at dusk moves with it, the humidity stays [°C].
     draws, seed : int
-        Draws over the passport's spreads for the ranges and the search for the best start; 0 for none.
+        Draws over the passport's spreads for the ranges, ten times as many for the batteries; 0 for none, and then no
+        search for the best start.
 
     Returns
     -------
@@ -194,8 +196,11 @@ def _at(passport, begun, rig, start_min) -> Evening:
 def _with_ranges(seen, passport, begun, start_min, draws, seed) -> Evening:
     mode, guided = begun.base.mode, begun.base.guided
     later = dataclasses.replace(begun.night, since_set_up_min=begun.night.since_set_up_min - start_min)
+    many = drawn_rigs(passport, MORE * draws, seed)
+    pack_h, mount_h = (
+        np.broadcast_to(np.ravel(end), MORE * draws) for end in hours.supply_h(many, guided=guided)
+    )
     drawn = drawn_rigs(passport, draws, seed)
-    pack_h, mount_h = (np.ravel(end) for end in hours.supply_h(drawn, guided=guided))
     tests = hours.open_minutes(drawn, later, mode=mode, guided=guided)
     open_ = np.logical_and.reduce(np.broadcast_arrays(*tests.values(), seen.ribbon.clear_of_legs))
     usable_h = np.broadcast_to(open_, (draws, open_.shape[-1])).sum(axis=-1) / 60.0
@@ -213,7 +218,7 @@ def _with_ranges(seen, passport, begun, start_min, draws, seed) -> Evening:
         pack_68_h=_ends(pack_h),
         mount_68_h=_ends(mount_h),
         usable_68_h=_ends(usable_h),
-        pack_chance=power.dawn_chance(ends_h=np.broadcast_to(pack_h, draws), dawn_h=seen.dawn_h),
+        pack_chance=power.dawn_chance(ends_h=pack_h, dawn_h=seen.dawn_h),
         best_start_min=None if best is None else float(best),
         best_finished_h=tried.get(best, 0.0),
     )
