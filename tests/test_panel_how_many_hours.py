@@ -175,6 +175,7 @@ def test_the_range_lies_about_the_value(panel, values):
     [
         ({}, "is 10: 3.8 h (68 % range 2.3 to 6.2 h, assumed). 3.0 h give a signal to noise of 8.9."),
         ({"target_mag_arcsec2": 20.0}, "is 10: 6.5 min (68 % range 4.2 to 10.2 min, assumed)"),
+        ({"target_mag_arcsec2": 24.0}, "is 10: 148 h ("),
         ({"target_mag_arcsec2": 24.0}, "that is 36 nights like the planned one"),
         ({}, "Dark country needs 4.1 times less"),
         ({}, "At 4.1 usable hours a night that is one night"),

@@ -58,6 +58,8 @@ def test_signal_to_noise_is_that_of_the_ccd_equation(panel):
         read_noise_e=result.read_noise_e, pixels=1, sub_s=result.sub_s, subs=3600 / (5 + 5.25),
     )  # fmt: skip
     assert result.snr == pytest.approx(single, rel=1e-6)
+    rates = result.object_e_s_px + result.sky_e_s_px + result.dark_e_s_px
+    assert result.endless_snr == pytest.approx(60.0 * result.object_e_s_px / np.sqrt(rates))  # √3600 s
 
 
 def test_shares_by_hand(panel):

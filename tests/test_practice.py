@@ -62,7 +62,8 @@ def test_magnitudes_by_hand(files):
 def test_the_stars_of_a_night_by_hand():
     """Derivation. Width: 1.029 λ/D = 2.013″ for 550 nm and 58 mm, with the drawn seeing in squares, over 2.3548.
     Scale: 206.265 pixel/focal length, as drawn. Number: area of 720 × 480 px in square degrees times the
-    catalogue's count, within four roots of it. Light: between that of 6.0 and of 14.5 mag. Rates: those of the drawn optics.
+    catalogue's count, within four roots of it. Light: between that of 6.0 and of 14.5 mag. Rates: those of the
+    drawn optics.
     """
     night, drawn = practice.invented_night(BALCONY, seed=3), BALCONY.draw(2, 3)
     seeing = drawn["night.seeing_arcsec"][1]
@@ -81,8 +82,8 @@ def test_the_stars_of_a_night_by_hand():
     assert len(light) == pytest.approx(many, abs=4 * np.sqrt(many))
     assert night.zero_e_s * 10**-5.8 * 0.999 < light.min() < light.max() < night.zero_e_s * 10**-2.4
     assert np.median(light) < night.zero_e_s * 10**-4.8  # most are fainter than 12 mag
-    assert 640 < np.ptp(x) < 720
-    assert 400 < np.ptp(y) < 480
+    assert 500 < np.ptp(x) < 720  # some thirty stars, all over the frame
+    assert 330 < np.ptp(y) < 480
     passed = drawn["optics.throughput"][1] / 0.45 * (aperture_mm / 58.0) ** 2
     assert night.zero_e_s == pytest.approx(passed * 1.9321 * 10**7.44 / 2.256**2, rel=2e-3)
     sky = passed * (scale / 2.256) ** 2 * 1.9321 * 10 ** (0.4 * (18.6 - night.sky_mag_arcsec2))

@@ -204,7 +204,7 @@ def _ticks(ax, times_utc, zone):
             before = label[:2] + label[5:]
             places.append((moment - times_utc[0]) / step)
             words.append(f"{label[:2]}:00{label[5:]}")
-    inside = [0.02 * places[-1] < place < 0.98 * (times_utc[-1] - times_utc[0]) / step for place in places]
+    inside = [place < 0.98 * (times_utc[-1] - times_utc[0]) / step for place in places]
     kept = [pair for pair, fits in zip(zip(places, words, strict=True), inside, strict=True) if fits]
     ax.set_xticks([place for place, _ in kept], [word for _, word in kept])
 

@@ -85,7 +85,7 @@ def _traces(figure, look):
     for ax, words in zip(axes, ("east − west [″]", "north − south [″]"), strict=True):
         ax.set(xlim=(-5, 3), ylim=(-HALF_ARCSEC, HALF_ARCSEC), ylabel=words)
         ax.yaxis.set_major_locator(MaxNLocator(nbins=6, symmetric=True))
-        ax.yaxis.set_label_coords(-0.115, 0.5)  # room for the widest numbers
+        ax.yaxis.set_label_coords(-0.135, 0.5)  # room for the widest numbers
         ax.grid(True)
         ax.axvline(0.0, color=look.quiet, linewidth=1.2, zorder=2)
         dots = look.dots("second") | {"markersize": 2.6, "markeredgewidth": 0, "alpha": 0.8}

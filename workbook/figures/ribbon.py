@@ -49,7 +49,7 @@ class Artists(NamedTuple):
 def create(figure, look):
     """Six rows and the lanes of minutes over one time axis."""
     names = ("view", "hold", "sky", "power", "dew", "stand", "lanes")
-    rows = figure.subplots(7, 1, sharex=True, height_ratios=[1.15, 0.9, 1.0, 1.15, 0.9, 0.9, 2.15])
+    rows = figure.subplots(7, 1, sharex=True, height_ratios=[1.15, 0.9, 1.0, 1.15, 0.9, 0.9, 2.45])
     axes = dict(zip(names, rows, strict=True))
     titles = (
         "height\n[°]", "longest sub\n[s]", "sky\n[mag/″²]", "battery left\n[%]", "above dew\n[K]",

@@ -56,7 +56,7 @@ def build_ribbon(passport, *, target=None) -> Panel:
         },
         slow=lambda result, **values: _ribbon(passport, draws=DRAWS, **values),
         title=f"Night ribbon: {date}",
-        height_px=610,
+        height_px=630,
     )
 
 

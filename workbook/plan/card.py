@@ -250,7 +250,8 @@ def _when(passport, seen, plan, clock, reason):
     least = max(minutes - sigma, 0.0)
     words = f"from {clock(seen.set_up_utc)}, {minutes:.0f} min ({least:.0f} to {minutes + sigma:.0f})"
     yield Line("Set up", words, mark_of(passport, key))
-    yield Line("Dark", f"{clock(times[0])} to {clock(times[-1])}, {seen.verdict.dark_h:.1f} h")
+    half = np.timedelta64(30, "s")  # the moments are the middles of minutes
+    yield Line("Dark", f"{clock(times[0] - half)} to {clock(times[-1] + half)}, {seen.verdict.dark_h:.1f} h")
     if reason:
         yield Line("Expose", f"not tonight: {reason}")
         return

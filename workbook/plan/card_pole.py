@@ -216,7 +216,7 @@ def _drifts(passport, latitude):
     return [
         Line(
             "",
-            f"Watch the drift in declination, {WATCH_MIN:.0f} min each, near\n"
+            f"Watch drift in declination, {WATCH_MIN:.0f} min each, near\n"
             + "\n".join(stars).replace("-", "−"),
         ),
         Line(

@@ -220,7 +220,7 @@ def _both_parts(passport, mode, first, built, spread, mark):
             mark,
         )
         yield Line("", f"Its middle {place}; {screw}.", mark)
-        yield Line("", "Tube last, on top, caps on, one hand stays on it.")
+        yield Line("", "Tube last, on top, caps on, a hand on it.")
     elif first == "telescope" and mode == "tilted":
         yield Line(
             "",
@@ -250,7 +250,7 @@ def _both_parts(passport, mode, first, built, spread, mark):
         )
         yield Line("", f"{free}. Its middle {place}; {screw}." if order == "counterweight" else f"{free}, then the "
                    f"counterweight, its middle {place}; {screw}.", mark)  # fmt: skip
-        yield Line("", "Then the other side, caps on, one hand stays on it.")
+        yield Line("", "Then the other side, caps on, a hand on it.")
 
 
 def _backwards(first):
