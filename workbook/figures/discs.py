@@ -196,6 +196,8 @@ def limit_words(value, result, row):
         return result.reason or "not computed"
     if math.isinf(value):
         return "no limit"
+    if value > LONGEST_S:
+        return "over 1 h"
     return seconds(value) if row < 2 else f"{seconds(value)} for 1 px"
 
 
@@ -237,7 +239,7 @@ def table(result):
         (f"blur: {name}", f"{value:.2f}″") for name, value in zip(BLUR_ROWS, _blurs(result), strict=True)
     ]
     rows.append(("blurs across the disc", f"{result.diameter_arcsec / result.total_arcsec:.1f}"))
-    rows.append(("smear allowed in a clip", f"{result.smear_arcsec:.2f}″"))
+    rows.append(("smear allowed in a clip, for 5 % more blur", f"{result.smear_arcsec:.2f}″"))
     rows += [
         (name, limit_words(value, result, k))
         for k, (name, value) in enumerate(zip(LIMIT_ROWS, _limits(result), strict=True))

@@ -29,6 +29,8 @@ GREEN_NM = 550.0
 GROWTH = 0.05  # a smear may widen the blur by one part in twenty (a convention of this workbook)
 STEP_MIN, MOTION_S = 10, 120
 DARK_SUN_DEG = -6.0  # planets and the Moon are looked for in the dark only: nothing is pointed by day
+LOW_DEG = 20.0  # lower than this the words say so
+BLUR_SIGMA = 0.1  # a real blur against this model: focus, collimation, how colours are filled in; judged, not measured
 DRAWS, SEED = 2000, 13
 # Pole of Saturn, right ascension and declination: Archinal et al. 2018, CMDA 130, 22, table 1.
 SATURN_POLE_DEG = (40.589, 83.537)
@@ -79,7 +81,7 @@ def build_discs(passport) -> Panel:
         controls,
         partial(_readout, "measured" if passport.is_measured("night.seeing_arcsec") else "assumed"),
         presets={
-            "Critical f-number": {"extender": float(np.clip(critical, 1.0, 5.0))},
+            "Critical focal ratio": {"extender": float(np.clip(critical, 1.0, 5.0))},
             "Copied: 5× pixel, 2 min": {"extender": copied, "clip_s": 120.0},
             "The Moon, 2 min": {"body": "Moon", "clip_s": 120.0},
         },
@@ -178,9 +180,15 @@ def _limits(rig, place, body, scale, smear):
         spin = sampling.spin_limit_s(
             diameter_arcsec=place.diameter_arcsec, period_h=sampling.SPIN_H[body], smear_arcsec=smear
         )
-    turn = rotation.longest_sub_s(
-        rate_deg_h=place.rate_deg_h, radius_px=0.5 * place.diameter_arcsec / scale, tolerance_px=smear / scale
-    )
+    turn = np.nan
+    if not math.isnan(place.rate_deg_h):
+        turn = rotation.longest_sub_on_sky_s(
+            altitude_deg=place.altitude_deg,
+            azimuth_deg=place.azimuth_deg,
+            latitude_deg=rig["site.latitude_deg"],
+            radius_px=0.5 * place.diameter_arcsec / scale,
+            tolerance_px=smear / scale,
+        )
     gears = sum(
         drive.largest_rate_arcsec_s(peak_to_peak_arcsec=rig[f"drive.{name}"], period_s=period)
         for name, period in (
@@ -300,8 +308,8 @@ def day_place(*, gate, passport, name, time_utc) -> DayPlace:
 
 
 def _with_range(passport, result, *, aperture_mm, extender, seeing_arcsec, **_):
-    """The range of the longest clip: aperture, focal length and seeing drawn from their spreads."""
-    if not math.isfinite(result.longest_s):
+    """The range of the longest clip: aperture, focal length, seeing and the blur itself drawn from their spreads."""
+    if not result.longest_s <= figure.LONGEST_S:
         return result
     rig = passport.draw(DRAWS, SEED)
     aperture, focal, seeing = (
@@ -309,18 +317,22 @@ def _with_range(passport, result, *, aperture_mm, extender, seeing_arcsec, **_):
         for key in ("optics.aperture_mm", "optics.focal_mm", "night.seeing_arcsec")
     )
     blur = _blur(rig, aperture_mm * aperture, seeing_arcsec * seeing, result.scale_arcsec_px / focal)
-    grown = blur["total_arcsec"] / result.total_arcsec  # both limits grow as the smear that is allowed
+    model = np.exp(BLUR_SIGMA * np.random.default_rng(SEED).standard_normal(DRAWS))
+    grown = model * blur["total_arcsec"] / result.total_arcsec  # both limits grow as the smear that is allowed
     low, high = np.nanpercentile(result.longest_s * grown, [16.0, 84.0])
     return result._replace(longest_68_s=(float(low), float(high)))
 
 
 def _readout(basis, result):
     value = result.longest_s if math.isfinite(result.longest_s) else None
+    name = "Longest clip for 5 % more blur"
+    if value is not None and value > figure.LONGEST_S:
+        return Readout(name, 60.0, "min or more", basis, verdict(result), digits=0)
     minutes = value is not None and value >= 99.5
     factor = 60.0 if minutes else 1.0
     low, high = (None, None) if result.longest_68_s is None else (end / factor for end in result.longest_68_s)
     return Readout(
-        "Longest clip",
+        name,
         None if value is None else value / factor,
         "min" if minutes else "s",
         basis,
@@ -334,9 +346,15 @@ def _readout(basis, result):
 def verdict(result) -> str:
     """What the disc can show, whether the pixels are fine enough, and whether the clip is too long and why."""
     across = result.diameter_arcsec / result.total_arcsec
-    words = f"{result.body} is {result.disc_px:.0f} px or {across:.0f} blurs wide: {expectation(result.body, across)}."
+    blurs = f"{across:.0f}" if across >= 9.5 else f"{across:.1f}"
+    words = f"{result.body} is {result.disc_px:.0f} px or {blurs} blurs wide"
+    if not result.reason or result.body == "Sun":
+        words += f": {expectation(result.body, across)}"
+    words += "."
+    if result.altitude_deg < LOW_DEG:
+        words += f" Only {result.altitude_deg:.0f}° high: the air will show less."
     if result.f_ratio < 0.9 * result.critical_f:
-        words += f" The pixels are coarse: {result.critical_extender:.1f}× would catch all."
+        words += f" The pixels are coarse: {result.critical_extender:.1f}× would be critical."
     elif result.f_ratio > 1.1 * result.critical_f:
         words += (
             f" Finer than needed: {(result.f_ratio / result.critical_f) ** 2:.1f} times less light per pixel."
@@ -360,11 +378,11 @@ def verdict(result) -> str:
 def expectation(body, across) -> str:
     """What a practised eye may hope to find on a disc so many blurs wide, in fair contrast."""
     if body == "Sun":
-        return "the larger spots, never without a front filter made for telescopes"
+        return "never without a front filter made for telescopes; then its larger spots"
     if body == "Moon":
         return "craters down to about two blurs"
     if across < 4.0:
-        return "a small disc, no markings"
+        return "a small ball and its ring" if body == "Saturn" else "a small disc, no markings"
     if across < 12.0:
         return {
             "Jupiter": "a disc, perhaps its two main belts",

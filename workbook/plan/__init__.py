@@ -1,5 +1,6 @@
 """What to do with a night, and with a year: which target, in which order and mode, in which month, and when to stop."""
 
+from workbook.plan.card import field_card
 from workbook.plan.cloud import CloudStop, cloud_stop
 from workbook.plan.fields import YieldMap, yield_map
 from workbook.plan.mode import ModeAdvice, mode_advice
@@ -17,6 +18,7 @@ __all__ = [
     "Wish",
     "YieldMap",
     "cloud_stop",
+    "field_card",
     "mode_advice",
     "rank",
     "season",
