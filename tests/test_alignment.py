@@ -9,6 +9,7 @@ from support import assert_broadcasts, assert_row, rows
 
 import workbook.alignment.drift as drifting
 import workbook.pointing.axis as place
+from workbook import alignment
 
 ROWS = rows("geometry.csv")
 PLACES = [50, -34, 0, 1.3, -1.3, 78]
@@ -31,9 +32,39 @@ def test_drift_rows_with_their_signs():
     hours = np.arange(0, 360, 0.25)
     largest = drifting.dec_drift_arcsec_min(**errors(0, 1), hour_angle_deg=hours, latitude_deg=50).max()
     assert_row(ROWS["POL-01"], largest)
+    degree = drifting.dec_drift_arcsec_min(**errors(0, 60), hour_angle_deg=hours, latitude_deg=50).max()
+    assert_row(ROWS["POL-02"], degree)
     assert_row(ROWS["POL-12"], 3.0 / 10 / largest)
     assert_row(ROWS["POL-13"], 3.1022 / (60 / 60) / largest)
     assert_row(ROWS["POL-08"], place.pole_error_arcmin(**errors(10, 5), latitude_deg=50))
+
+
+@pytest.mark.parametrize(("watch_min", "frames"), [(2, 13), (5, 31), (10, 61)])
+def test_spread_of_a_drift(watch_min, frames):
+    """Derivation: the covariance of a straight line by the normal equations, with numpy, frame by frame."""
+    times_min = np.arange(frames) * 10.0 / 60.0
+    assert times_min[-1] == pytest.approx(watch_min)
+    line = np.column_stack([np.ones(frames), times_min])
+    expected = 2.0 * np.sqrt(np.linalg.inv(line.T @ line)[1, 1])
+    found = alignment.drift_sigma_arcsec_min(watch_min=watch_min, jitter_arcsec=2.0, cadence_s=10.0)
+    assert found == pytest.approx(expected, rel=1e-9)
+
+
+def test_spread_of_a_drift_is_that_of_simulated_watches():
+    """4,000 invented watches, each a line fitted by numpy.polyfit; their scatter is known to 1.1 %, four times that."""
+    times_min = np.arange(31) / 6.0
+    noise = np.random.default_rng(8).normal(0.0, 2.0, (31, 4000))
+    scatter = np.polyfit(times_min, 0.3 * times_min[:, None] + noise, 1)[0].std()
+    found = alignment.drift_sigma_arcsec_min(watch_min=5, jitter_arcsec=2.0, cadence_s=10.0)
+    assert found == pytest.approx(scatter, rel=0.045)
+
+
+def test_spread_of_a_drift_refuses_nonsense():
+    ask = {"watch_min": 5, "jitter_arcsec": 2.0, "cadence_s": 10.0}
+    for name, wrong in (("watch_min", 0), ("jitter_arcsec", -1.0), ("watch_min", 0.1), ("cadence_s", 0)):
+        with pytest.raises(ValueError, match=name):
+            alignment.drift_sigma_arcsec_min(**ask | {name: wrong})
+    assert_broadcasts(alignment.drift_sigma_arcsec_min, **ask)
 
 
 @pytest.mark.parametrize(

@@ -39,6 +39,22 @@ def carried_px(places_px, *, star, error, sub_s, scale):
     return np.linalg.norm(ends[1] - ends[0], axis=-1) * ARCSEC / scale
 
 
+def test_constant_of_the_rule_for_the_guided_turn():
+    """POL-10: 5 min, 500 mm, a corner 1° (8.7 mm, in µm) from the guide star, declination 41°, axis off by 1′."""
+    corner_um = np.radians(1) * 500e3
+    found = cost.axis_cost(
+        **errors(0, 1),
+        hour_angle_deg=np.arange(0, 360, 0.25),
+        dec_deg=41,
+        latitude_deg=50,
+        sub_s=300,
+        scale_arcsec_px=1,
+        radius_px=corner_um,
+    )
+    smear_um = found.edge_guided_px.max()
+    assert_row(ROWS["POL-10"], 1 * 5 * 500 * 1 / (smear_um * np.cos(np.radians(41))))
+
+
 @pytest.mark.parametrize("latitude", PLACES)
 @pytest.mark.parametrize("error", [(40, 0), (0, 40), (-25, 60)])
 @pytest.mark.parametrize(("hour", "dec"), [(-60, 30), (10, -20), (80, 65)])

@@ -13,10 +13,13 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from workbook import nine_stars, passport, verdict
 from workbook.figures import fieldcard, look
+from workbook.panels import build_stand
 from workbook.passport.schema import Entry
 from workbook.plan.card import field_card
 from workbook.plan.card_pole import star_azimuths_deg
+from workbook.plan.card_rules import safety_lines
 from workbook.plan.card_stand import build_up, first_part
+from workbook.plan.stand_parts import elbow_words
 
 OPEN = ((0, 0), (360, 0))
 RATE_ARCSEC_MIN = 15.041067 * 60.0  # sidereal rate, IERS Conventions 2010
@@ -367,6 +370,37 @@ def test_without_a_counterweight_and_with_a_light_stand():
     small = build_up(narrow.central(), mode="alt-az")
     assert first_part(small, mode="alt-az") in ("counterweight", "telescope", "neither")
     assert (small.weight_margin_mm <= 0.0) or (small.tube_margin_mm <= 0.0)
+
+
+@pytest.mark.parametrize(
+    ("total_kg", "elbow"),
+    [
+        (9.5, ", less than a careless elbow (20 to 50 N): tie it down"),
+        (20.0, ", as a careless elbow may (20 to 50 N): tie it down"),
+        (60.0, ""),
+    ],
+)
+def test_a_push_at_the_axes_and_a_careless_elbow(total_kg, elbow):
+    """Derivation: push × height = weight × margin about the line between two feet; 0.5 N, the last digit printed."""
+    rig = passport.scenario("balcony").replace({"stand.total_kg": total_kg})
+    built = build_up(rig.central(), mode="tilted")
+    by_hand = total_kg * 9.80665 * built.full_margin_mm / rig["stand.leg_outline_mm"][-1][1]
+    words = next(one.text for one in safety_lines(rig, built, built) if one.label == "Fall")
+    assert float(re.match(r"a push of (\d+) N", words).group(1)) == pytest.approx(float(by_hand), abs=0.5)
+    assert elbow in words
+    assert ("elbow" in words) == bool(elbow)
+    assert "tie it down" in words
+    panel = str(build_stand(rig))  # lesson 07 speaks of the same push in the same words
+    assert f"A push of {by_hand:.0f} N" in panel
+    assert elbow.split(" (")[0] in panel
+    assert ("elbow" in panel) == bool(elbow)
+
+
+@pytest.mark.parametrize(("push_n", "says"), [(19.9, "less"), (20.0, "as a"), (49.9, "as a"), (50.0, "")])
+def test_both_limits_of_a_careless_elbow(push_n, says):
+    """Common practice: a careless elbow pushes with 20 to 50 N."""
+    assert elbow_words(push_n).startswith(says)
+    assert bool(elbow_words(push_n)) == bool(says)
 
 
 # No darkness, no view, other clocks

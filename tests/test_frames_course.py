@@ -8,7 +8,7 @@ import pytest
 from workbook import frames
 
 NIGHT = {
-    "exposure_s": 30.0, "sky_e_s_px": 0.15, "dark_e_s_px": 0.1, "read_noise_e": 1.6, "mismatch": 0.26, "darks": 20,
+    "exposure_s": 30.0, "sky_e_s_px": 0.15, "dark_e_s_px": 0.1, "read_noise_e": 1.6, "mismatch": 0.206, "darks": 20,
     "drift_x_px": 0.3, "drift_y_px": 0.1, "dither_px": 0.0, "dither_every": 1, "seed": 1,
 }  # fmt: skip
 

@@ -7,10 +7,10 @@ from astropy.stats import sigma_clip
 from workbook import frames
 from workbook.frames import known_shift, sub_shifts_px, walking_noise
 from workbook.frames.pattern import relative_pattern
-from workbook.frames.walking import HEIGHT_PX, SENSOR_PX, WIDTH_PX, _Subs
+from workbook.frames.pattern_subs import HEIGHT_PX, SENSOR_PX, WIDTH_PX, PatternSubs
 
 NIGHT = {
-    "subs": 40, "exposure_s": 60.0, "sky_e_s_px": 1.93, "dark_e_s_px": 0.1, "read_noise_e": 1.6, "mismatch": 0.26,
+    "subs": 40, "exposure_s": 60.0, "sky_e_s_px": 1.93, "dark_e_s_px": 0.1, "read_noise_e": 1.6, "mismatch": 0.206,
     "darks": 20, "drift_x_px": 0.3, "drift_y_px": 0.1, "dither_px": 0.0, "dither_every": 1, "seed": 1,
     "method": "mean",
 }  # fmt: skip
@@ -72,7 +72,7 @@ def test_floor_is_the_ccd_equation():
     assert cold.noise_increase == pytest.approx(cold.noise_e / cold.floor_e - 1)
 
 
-@pytest.mark.parametrize("share", [0.26, -0.26, 1.0])
+@pytest.mark.parametrize("share", [0.206, -0.26, 1.0])
 def test_pattern_without_motion(share):
     """Derivation: √(σ²/N + p²), p the scatter of the pattern's piece, times mismatch, dark and time; 2 %."""
     still = walking_noise(**NIGHT | {"mismatch": share, "darks": 0, "drift_x_px": 0, "drift_y_px": 0})
@@ -81,6 +81,27 @@ def test_pattern_without_motion(share):
     assert still.noise_e == pytest.approx(np.sqrt(variance), rel=0.02)
     assert np.isnan(still.streak_ratio)
     assert np.isnan(still.drift_deg)
+
+
+@pytest.mark.parametrize("share", [0.5, -1.0])
+def test_darks_of_another_warmth_have_their_own_noise(share):
+    """Derivation: the darks' current is (1 − share) times the subs', 6 K colder half of it, 6 K warmer twice it:
+    √(dark (1 − share) mean/n) joins what stays of the pattern; 2 %, few darks and a dim sky so that it counts.
+    """
+    ask = {
+        "mismatch": share,
+        "darks": 1,
+        "drift_x_px": 0,
+        "drift_y_px": 0,
+        "read_noise_e": 0.1,
+        "dark_e_s_px": 0.005,
+    }
+    still = walking_noise(**NIGHT | ask | {"sky_e_s_px": 0.0})
+    piece = relative_pattern(SENSOR_PX, SENSOR_PX, 1)[:HEIGHT_PX, :WIDTH_PX].astype(float)
+    subs = (0.3 * piece + 0.01).mean() / 40 + (share * 0.3) ** 2 * piece.var()
+    with_darks = subs + (0.3 * (1 - share) * piece + 0.01).mean()
+    assert still.noise_e == pytest.approx(np.sqrt(with_darks), rel=0.02)
+    assert still.noise_e > 1.04 * np.sqrt(subs)
 
 
 def test_pattern_on_other_pixels_each_time():
@@ -112,7 +133,7 @@ def test_subs_written_whole_and_stacked(method, dither_px):
         "drift_y_px": -0.4,
     }
     made = walking_noise(**night)
-    subs = _Subs(60.0, 1.93, 0.1, 1.6, 0.26, 20, 1)
+    subs = PatternSubs(60.0, 1.93, 0.1, 1.6, 0.206, 20, 1)
     whole = [known_shift(shift_x_px=x, shift_y_px=y) for x, y in zip(*made.shifts, strict=True)]
     sensors = []
     for one, alignment in zip(subs.each(made.shifts), whole, strict=True):
@@ -124,6 +145,19 @@ def test_subs_written_whole_and_stacked(method, dither_px):
         sensors, alignments=whole, method=method, resampling="whole pixels", match_background=False
     ).light_adu[40 : 40 + HEIGHT_PX, 40 : 40 + WIDTH_PX]
     np.testing.assert_allclose(made.picture_e, stacked - np.median(stacked), rtol=0, atol=1e-4)
+
+
+def test_a_longer_night_begins_as_a_shorter_one():
+    """Exact invariant: after 12 of 40 subs the growing stack is that of 12, dithered or not, drawn noise and all."""
+    for dither_px, every in ((0.0, 1), (6.0, 4), (6.0, 5)):
+        night = {k: v for k, v in NIGHT.items() if k != "method"} | {
+            "dither_px": dither_px,
+            "dither_every": every,
+        }
+        growing = list(frames.live_stack(**night))[11]
+        short = walking_noise(**night | {"subs": 12, "method": "mean"})
+        np.testing.assert_allclose(growing.picture_e, short.picture_e, atol=1e-4)
+        np.testing.assert_array_equal(growing.shifts.y_px, short.shifts.y_px)
 
 
 def test_live_stack_ends_where_the_stack_does():

@@ -30,6 +30,13 @@ def test_sidereal_day():
     np.testing.assert_allclose(constants.SIDEREAL_DAY_S, 86400 * 2 * np.pi / turn, atol=1e-5)
 
 
+def test_rate_and_day_rows():
+    """Source: reference rows AST-20 and AST-21; half the last printed digit of the constants."""
+    night = rows("night.csv")
+    assert_row(night["AST-20"], constants.SIDEREAL_RATE_ARCSEC_S)
+    assert_row(night["AST-21"], constants.SIDEREAL_DAY_S)
+
+
 def test_plain_ratios():
     """Derivation: degrees in a radian; √(8 ln 2)."""
     np.testing.assert_allclose(constants.ARCSEC_PER_RAD, (1 * u.rad).to_value(u.arcsec), rtol=1e-14)

@@ -12,7 +12,7 @@ import workbook.guiding.one_way as one_way
 import workbook.guiding.outcome as outcome
 import workbook.guiding.servo as servo
 import workbook.guiding.stars as stars
-from workbook import alignment, guiding, pointing, rotation, sky
+from workbook import alignment, guiding, optics, pointing, rotation, sky
 
 ROWS = rows("guiding.csv")
 T = np.arange(0, 1900, 0.1)
@@ -153,8 +153,14 @@ def test_several_stars_by_drawing_them():
 
 
 def test_scale_row_trk_13():
-    """Row TRK-13: a centroid error travels to the main camera by the ratio of scales, not of focal lengths."""
-    assert_row(ROWS["TRK-13"], 0.2 * 4.98473 / 3.10222)
+    """Row TRK-13: a centroid error travels to the main camera by the ratio of scales, not of focal lengths: pixels of
+    2.9 µm behind 120 mm see 4.98473″, of 3.76 µm behind 250 mm 3.10222″.
+    """
+    guide, main = (
+        optics.image_scale_arcsec_px(pixel_um=pixel, focal_mm=focal)
+        for pixel, focal in ((2.9, 120), (3.76, 250))
+    )
+    assert_row(ROWS["TRK-13"], 0.2 * guide / main)
 
 
 def test_flexure_rows_and_the_longest_sub():

@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.optimize import brentq
 from scipy.special import gamma, j1
 from support import assert_broadcasts, assert_row, rows
 
@@ -18,10 +19,14 @@ AIR = {"wind_m_s": 8, "outer_scale_m": 25}
 
 
 def test_tilt_rows_see_01_and_see_07():
-    """Row SEE-01 turns the seeing into r0 = 0.10 m, row SEE-07 gives the motion of 60 mm in it."""
-    seen = 0.98 * 500e-9 / 0.10 * 180 * 3600 / np.pi
-    assert_row(ROWS["SEE-01"], seen)
+    """Row SEE-07: the motion of 60 mm where r0 is 0.10 m, in the seeing of row SEE-01. And back: the seeing in which
+    60 mm move as Noll's 0.182 (λ/D)² (D/r0)^(5/3) says for that r0 is the one of row SEE-01.
+    """
+    seen = ROWS["SEE-01"]["expected"]
     assert_row(ROWS["SEE-07"], seeing.tilt_sigma_arcsec(aperture_mm=60, seeing_arcsec=seen))
+    noll = np.degrees(500e-9 / 0.060) * 3600 * np.sqrt(0.182 * (0.060 / 0.10) ** (5 / 3))
+    back = brentq(lambda x: seeing.tilt_sigma_arcsec(aperture_mm=60, seeing_arcsec=x) - noll, 0.1, 9)
+    assert_row(ROWS["SEE-01"], back)
 
 
 def test_tilt_laws_of_aperture_and_seeing():

@@ -8,6 +8,8 @@ import nbformat
 import numpy as np
 import pytest
 
+from workbook.lesson.words import unit_label
+
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 
 
@@ -39,6 +41,7 @@ VALUES = {
     "12-tonight-on-batteries": {"faded": 8.416, "rule": 172.8, "drop": 1.0525},
     "14-how-far": {"faded": 2.28, "two magnitudes": 6.31, "duty": 0.75},
 }
+IN_ONE_RADIAN = {"°": 180 / np.pi, "′": 180 * 60 / np.pi, "″": 180 * 3600 / np.pi}
 ASKED = [(stem, name, value) for stem, asked in VALUES.items() for name, value in asked.items()]
 
 
@@ -59,6 +62,12 @@ def test_the_right_answer_is_right_and_slips_are_named(stem, name, right, monkey
     assert "Nothing filled in yet" in lesson.answer(name, None).text
     assert "sign" in lesson.answer(name, -right).text
     sixty = lesson.answer(name, right * 60).text
+    unit = unit_label(lesson._questions[name].get("unit", "")).split("/")[0]  # of a rate the angle
+    if unit in IN_ONE_RADIAN:
+        in_radians = lesson.answer(name, right / IN_ONE_RADIAN[unit])
+        assert not in_radians.correct
+        assert in_radians.slip == "radians", in_radians.text
+        assert not lesson.answer(name, right * np.pi / 180).correct  # as if in degrees
     pairs = ("seconds where minutes", "minutes where hours", "arcseconds where arcminutes")
     assert any(words in sixty for words in ("60", *pairs)), sixty
 

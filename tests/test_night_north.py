@@ -119,6 +119,30 @@ def test_polaris_rows():
     assert_row(ROWS["AST-23"], star.hour_angle_deg)
 
 
+@pytest.mark.parametrize(
+    ("row", "ra_h", "dec_deg", "motion_s", "motion_arcsec", "julian_day"),
+    [
+        ("AST-09b", 2 + 44 / 60 + 11.986 / 3600, 49 + 13 / 60 + 42.48 / 3600, 0.03425, -0.0895, 2462088.69),
+        (
+            "AST-10B00b",
+            2 + 31 / 60 + 48.704 / 3600,
+            89 + 15 / 60 + 50.72 / 3600,
+            0.19877,
+            -0.0152,
+            2415020.3135,
+        ),
+        ("AST-10J00b", 2 + 31 / 60 + 48.704 / 3600, 89 + 15 / 60 + 50.72 / 3600, 0.19877, -0.0152, 2488070.0),
+    ],
+)
+def test_mean_place_of_other_years(row, ra_h, dec_deg, motion_s, motion_arcsec, julian_day, monkeypatch):
+    """Precession and proper motion of Meeus' own stars; 0.01″ a year of parallax does not matter here."""
+    east_mas = 15e3 * motion_s * np.cos(np.radians(dec_deg))
+    star = poles.PoleStarData(15 * ra_h, dec_deg, east_mas, 1e3 * motion_arcsec, 10.0, 2.0, "north")
+    monkeypatch.setitem(poles.POLE_STARS, "exercise", star)
+    year = 2000 + (julian_day - 2451545) / 365.25
+    assert_row(ROWS[row], 90 - night.mean_pole_distance_arcmin(name="exercise", year=year) / 60)
+
+
 def test_mean_and_apparent_distance_differ_by_aberration_and_nutation_only():
     """20.5″ and 9.2″ (IAU constants) are 0.5′ at most; in the south as in the north."""
     for name, place in (("Polaris", PLACE), ("sigma Octantis", SOUTH)):

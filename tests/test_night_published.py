@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import erfa
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from support import assert_row, rows
 
 from workbook import night
@@ -200,6 +201,8 @@ def test_refraction_rows():
             altitude_deg=altitude_deg, pressure_hpa=pressure_hpa, temperature_degc=temperature_degc
         )
 
+    true_deg = brentq(lambda true_deg: true_deg + lift_arcmin(true_deg) / 60 - 0.5, -0.5, 0.5)
+    assert_row(ROWS["REF-01"], lift_arcmin(true_deg))
     assert_row(ROWS["REF-02"], lift_arcmin(33.246 / 60))
     assert_row(ROWS["REF-04"], lift_arcmin(-ROWS["REF-04"]["expected"] / 60))
     assert_row(ROWS["REF-05"], lift_arcmin(39.872046, 820, 11) / 60)

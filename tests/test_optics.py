@@ -68,8 +68,10 @@ def test_sensor_diagonal():
 
 
 def test_rayleigh_limit_is_the_first_zero_of_the_pattern():
-    """Source: reference row SAM-06, and scipy's zero of J1."""
-    assert_row(ROWS["SAM-06"], diffraction.rayleigh_limit_arcsec(aperture_mm=60, wavelength_nm=550))
+    """Source: reference rows SAM-06 and SAM-08, and scipy's zero of J1."""
+    limit = diffraction.rayleigh_limit_arcsec(aperture_mm=60, wavelength_nm=550)
+    assert_row(ROWS["SAM-06"], limit)
+    assert_row(ROWS["SAM-08"], limit / RAD_ARCSEC * 60e6 / 550)
     ring = diffraction.rayleigh_limit_arcsec(aperture_mm=100, wavelength_nm=500) / (5e-6 * RAD_ARCSEC)
     np.testing.assert_allclose(ring, jn_zeros(1, 1)[0] / np.pi, rtol=1e-6)
 

@@ -5,6 +5,7 @@ import pytest
 from scipy.optimize import curve_fit
 from support import assert_row, rows
 
+import workbook.optics.diffraction as diffraction
 import workbook.optics.focus as focus
 import workbook.optics.spacing as spacing
 
@@ -15,9 +16,11 @@ ALUMINIUM = focus.EXPANSION["aluminium"].usual_per_k
 
 
 def test_focus_zone():
-    """Source: reference rows FOC-02 (whole zone) and FOC-03 (two spheres that differ by a quarter wave)."""
+    """Source: reference rows FOC-01 (Airy disc), FOC-02 (whole zone), FOC-03 (two spheres a quarter wave apart)."""
     half = focus.focus_half_zone_um(f_ratio=6, wavelength_nm=550)
     assert_row(ROWS["FOC-02"], 2 * half)
+    disc = diffraction.airy_disc_um(f_ratio=6, wavelength_nm=550)
+    assert_row(ROWS["FOC-01"], 2 * focus.defocus_for_blur_um(blur_um=disc, f_ratio=6))
     far = 1e9
     rim = far / 12
     bend = half - (np.hypot(far + half, rim) - np.hypot(far, rim))
@@ -139,7 +142,9 @@ def through_plate(*, thickness, index, angle, start):
 
 
 def test_filter_shift_by_snell():
-    """Source: reference rows FOC-06 to FOC-08; Derivation: rays traced through both faces of the plate."""
+    """Source: reference rows FOC-06 and FOC-07; Derivation: rays traced through both faces of the plate, an oracle that
+    row FOC-08 checks.
+    """
     assert_row(ROWS["FOC-06"], spacing.filter_shift_mm(thickness_mm=2, refractive_index=1.5168))
     assert_row(ROWS["FOC-07"], spacing.filter_shift_mm(thickness_mm=3, refractive_index=1.5))
     shift = spacing.filter_shift_mm(thickness_mm=3, refractive_index=1.5168)
@@ -165,6 +170,15 @@ def test_spacer_brings_the_traced_rays_to_the_sensor():
     assert ring > bare  # glass lengthens the stack
     too_long = spacing.spacer_mm(**parts | {"other_parts_mm": 36}, filter_thickness_mm=0, refractive_index=1)
     assert too_long == pytest.approx(-1.5)
+
+
+@pytest.mark.parametrize(
+    ("row", "flange_mm", "camera_mm"), [("FOC-12", 17.526, 12.526), ("FOC-14", 55.0, 45.46)]
+)
+def test_rings_between_lens_mounts(row, flange_mm, camera_mm):
+    """Source: reference rows FOC-12 and FOC-14, without glass; arithmetic, hence 1e-9 mm."""
+    parts = {"back_focus_mm": flange_mm, "sensor_depth_mm": camera_mm, "other_parts_mm": 0}
+    assert_row(ROWS[row], spacing.spacer_mm(**parts, filter_thickness_mm=0, refractive_index=1))
 
 
 def test_spacing_error():

@@ -241,11 +241,11 @@ def test_blur_meter_by_hand(panel):
 
 
 def test_presets_and_verdicts(panel):
-    panel.set(**panel.presets["Critical f-number"])
+    panel.set(**panel.presets["Critical focal ratio"])
     assert panel.result.f_ratio == pytest.approx(2 * 3.5 / 0.55, rel=0.01)
     assert "Critically sampled" in panel_file.verdict(panel.result)
     panel.reset()
-    assert "coarse: 2.3×" in panel_file.verdict(panel.result)
+    assert "Coarse pixels: 2.3×" in panel_file.verdict(panel.result)
     panel.set(**panel.presets["Copied: 5× pixel, 2 min"])
     assert panel.result.f_ratio == pytest.approx(17.5, rel=0.02)
     assert "1.9 times less light" in panel_file.verdict(panel.result)
@@ -263,12 +263,56 @@ def test_presets_and_verdicts(panel):
     assert "no limit" in str(panel)
 
 
+def half_width(ends):
+    return 0.5 * math.log(ends[1] / ends[0])
+
+
 def test_the_range_holds_the_number_and_widens_with_the_spread(panel):
+    """Derivation: 68 % of a log-normal spread lie within e^±σ; 0.1 is the judged part, and the rig's own spread of
+    about 1 % adds to it as a square; 6 % for 2000 draws. Poor air through a large aperture adds more.
+    """
     low, high = panel.result.longest_68_s
     assert low < panel.result.longest_s < high
+    assert half_width((low, high)) == pytest.approx(math.hypot(0.1, 0.01), rel=0.06)
     panel.set(aperture_mm=200.0, extender=2.3)
-    wide = panel.result.longest_68_s
-    assert (wide[1] - wide[0]) / panel.result.longest_s > 2.0 * (high - low) / 486.0
+    assert half_width(panel.result.longest_68_s) > 1.2 * half_width((low, high))
+
+
+def test_where_the_field_turns_back_its_change_limits_the_clip():
+    """Derivation: the parallactic angle of Meeus, chapter 14, at every moment of a clip due west, where the rate passes
+    zero, spans what is allowed at the rim; 5 % for the third order. The rate alone would promise a longer clip.
+    """
+    panel = build_discs(passport.scenario("island-traveller"))
+    panel.set(body="Moon", evening="2026-12-20", moment=3, ranges=False)
+    seen, site = panel.result, passport.scenario("island-traveller")
+    assert abs(seen.rate_deg_h) < 1.0
+    allowed_deg = math.degrees(seen.smear_arcsec / (0.5 * seen.diameter_arcsec))
+    h = math.radians(15.041) * np.linspace(-0.5, 0.5, 201) * seen.turn_s / 3600.0
+    phi, alt, az = (math.radians(x) for x in (site["site.latitude_deg"], seen.altitude_deg, seen.azimuth_deg))
+    dec = math.asin(math.sin(phi) * math.sin(alt) + math.cos(phi) * math.cos(alt) * math.cos(az))
+    hour = (
+        math.atan2(
+            -math.sin(az) * math.cos(alt), (math.sin(alt) - math.sin(phi) * math.sin(dec)) / math.cos(phi)
+        )
+        + h
+    )
+    q = np.arctan2(np.sin(hour), math.tan(phi) * math.cos(dec) - math.sin(dec) * np.cos(hour))
+    assert np.ptp(np.degrees(q)) == pytest.approx(allowed_deg, rel=0.05)
+    assert seen.turn_s < 0.995 * 3600.0 * allowed_deg / abs(seen.rate_deg_h)
+
+
+def test_beyond_an_hour_no_number_is_promised():
+    panel = build_discs(BALCONY)
+    panel.set(body="Mars", evening="2026-10-10")
+    assert "blur: 60 min or more (assumed)" in str(panel)
+    assert "clip: field turns | over 1 h" in str(panel)
+    assert "1.4 blurs wide" in str(panel)
+    panel.set(body="Venus", evening="2027-02-17")
+    assert "Only 8° high" in str(panel)
+    panel = build_discs(passport.scenario("near-equator"))
+    panel.set(body="Saturn", evening="2026-10-10")
+    assert panel.result.altitude_deg > 88.0
+    assert "may not keep up" in str(panel)
 
 
 def test_the_guess_is_drawn_on_jupiter_alone(panel):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from support import assert_row, rows
 from test_guiding_servo import stepped
 from test_lesson_answers_planted import lesson_of
@@ -252,6 +253,28 @@ def test_the_map_and_the_readout_are_one_night(panel):
     panel.reset()
 
 
+def test_the_map_stands_still_in_a_drag(panel):
+    """Derivation: the picture of a full draw, pixel for pixel; drawn in full where the map comes or goes."""
+    panel.reset()
+    before = panel.canvas.full_draws
+    for exposure in (1.5, 2.5, 3.0):
+        panel.set(ranges=False, exposure_s=exposure)
+    assert panel.canvas.full_draws == before
+    panel.set(ranges=False, backlash_arcsec=31.0)  # no map yet
+    panel.set(ranges=False, backlash_arcsec=32.0)
+    assert panel.canvas.full_draws == before + 1
+    assert panel._artists.numbers[0][0].get_text() == ""
+    panel.set(ranges=False, backlash_arcsec=25.0, exposure_s=0.5)
+    assert panel.canvas.full_draws == before + 2
+    kept = np.asarray(panel.canvas.image())
+    for artist in panel.canvas.figure.findobj():
+        artist.set_animated(False)
+    full = FigureCanvasAgg(panel.canvas.figure)
+    full.draw()
+    np.testing.assert_array_equal(kept, np.asarray(full.buffer_rgba())[..., :3])
+    panel.canvas.forget()
+
+
 def test_the_range_holds_the_middle_and_follows_the_spreads(panel):
     panel.reset()
     low, high = panel.result.growth_68
@@ -312,6 +335,87 @@ def test_a_line_for_one_setting(night):
     growth = at(night).growth
     assert f"RMS {growth.ra_rms_arcsec:.2f}″ in RA" in text
     assert figure.percent(growth.growth) in text
+
+
+STARS = {"exposure_s": 2, "width_px": 122, "height_px": 92}  # a fifth of a degree by 0.15°
+
+
+def test_guide_stars_of_the_balcony_by_hand(night):
+    """Source: a star of 9 mag gives 1,777 electrons (Bessell 1979, above), 0.25 mag for each airmass, 1.413 of them at
+    45° (Kasten & Young 1989), V − G = 0.2; beside M 33, b = −31.3° (Hipparcos), between the counts of 30° and 60° of
+    Gaia DR3; Poisson, as in reference row CNT-06.
+    """
+    found = night.stars(**STARS)
+    electrons = 1777 * 10 ** (-0.4 * (found.faintest_mag + 0.25 * 1.413 - 9))
+    sigma_px = np.hypot(1.5, 3 / 5.8933) / WIDTH
+    low = 5.8933 * sigma_px / np.sqrt(electrons)  # no sky, no pixels
+    s2 = sigma_px**2 + 1 / 12
+    high = 5.8933 * np.sqrt(s2 / electrons * (16 / 9 + 8 * np.pi * s2 * (2 * (4.45 + 1) + 9) / electrons))
+    assert low < 0.3 < 1.05 * high
+    g = found.faintest_mag - 0.2
+    at_30 = 0.991 + (2.591 - 0.991) * (g - 10) / 4.8
+    at_60 = 0.751 + (2.209 - 0.751) * (g - 10) / 4.8
+    assert found.count_deg2 == pytest.approx(10 ** (at_30 + (at_60 - at_30) * 1.3306 / 30), rel=2e-3)
+    mean = found.count_deg2 * 122 * 92 * (5.8933 / 3600) ** 2
+    assert found.in_field == pytest.approx(mean, rel=1e-3)
+    assert found.chance == pytest.approx(1 - np.exp(-mean), rel=1e-3)
+
+
+def test_a_field_of_the_published_chance(night):
+    """Source: reference row CNT-06, its 0.91° × 0.69° in pixels of this camera and its chance at 2.195 stars/°²; the
+    count is taken off by hand, −ln(1 − p) goes as it. Rounding to pixels costs 3e-4.
+    """
+    sides = {"width_px": round(0.91 * 3600 / 5.8933), "height_px": round(0.69 * 3600 / 5.8933)}
+    found = night.stars(exposure_s=2, **sides)
+    share = 1 - (1 - found.chance) ** (2.195 / found.count_deg2)
+    assert share == pytest.approx(ROWS["CNT-06"]["expected"], abs=1e-3)
+
+
+def test_ranges_of_the_guide_stars(night):
+    """Derivation: the electrons wanted fall with throughput (15 %) and area (twice 1.9 %), 0.17 mag; the air adds 0.07,
+    the sky's own spread 0.03 to 0.1; the count's 0.15 in the logarithm and 0.33 for each magnitude.
+    """
+    found = night.stars(**STARS)
+    (faint, fainter), count, mean, chance = found.ranges_68
+    assert 0.15 < (fainter - faint) / 2 < 0.22
+    in_log = np.ptp(np.log10(count)) / 2
+    assert in_log == pytest.approx(np.hypot(0.15, 0.33 * (fainter - faint) / 2), rel=0.15)
+    assert mean[0] < found.in_field < mean[1]
+    assert chance[0] < found.chance < chance[1]
+    assert night.stars(**STARS) == found  # the same for a whole class
+
+
+def test_four_stars_vote(night):
+    """Derivation: √(c² + s²) for one; the same air for all leaves √(c²/4 + s²), each its own halves it."""
+    found = night.stars(**STARS)
+    place = night.noise_arcsec(2.0, 3.0)
+    air = np.sqrt(found.one_arcsec**2 - place**2)
+    assert air == pytest.approx(0.22, abs=0.005)  # as the lesson says
+    assert found.four_near_arcsec == pytest.approx(
+        np.hypot(place / 2, air), rel=0.01
+    )  # 0.5° at 50 m share 99 %
+    assert found.four_aloft_arcsec == pytest.approx(found.one_arcsec / 2, rel=0.01)
+
+
+def test_guide_stars_in_words_and_where_they_are_few(night):
+    """The lesson's words; more sky, a darker sky and a target in the Milky Way have more stars, clear air too."""
+    text = night.stars_in_words(exposure_s=2, width_px=1280, height_px=960)
+    assert (
+        "beside M 33: in 2 s stars to 10.2 mag (10.0 to 10.4) give 0.3″; 10 (7 to 14) a square degree" in text
+    )
+    assert "2.10° × 1.57° hold 32 (22 to 45): at least one in 100 of 100" in text
+    assert "0.22″ if the bad air is near the ground, 0.12″ if it is high; one star: 0.25″" in text
+    start = night.stars(**STARS)
+    for key, value in {
+        "guide.focal_mm": 70,
+        "site.sky_mag_arcsec2": 21.5,
+        "night.extinction_mag": 0.1,
+        "plan.target": "M 29",
+    }.items():
+        other = guide_night(BALCONY.replace({key: value})).stars(**STARS)
+        assert other.chance > 1.05 * start.chance, key
+    with pytest.raises(ValueError, match="width_deg must be above 0"):
+        night.stars(exposure_s=2, width_px=0, height_px=92)
 
 
 def test_rough_alignment_drifts_faster():

@@ -14,7 +14,7 @@ from workbook import alignment, passport
 from workbook.figures import pole_drift as figure
 from workbook.panels import build_pole_drift, drift_place, sweep
 from workbook.panels.pole_drift import verdict
-from workbook.panels.two_drifts import HIDDEN, NOISE, drift_sigma_arcsec_min
+from workbook.panels.two_drifts import HIDDEN, NOISE
 
 BALCONY = passport.scenario("balcony")
 PLACE = drift_place(BALCONY)
@@ -42,24 +42,6 @@ def panel():
 
 
 # From the watch to the drift
-
-
-@pytest.mark.parametrize(("watch_min", "frames"), [(2, 13), (5, 31), (10, 61)])
-def test_spread_of_a_drift(watch_min, frames):
-    """Derivation: the covariance of a straight line by the normal equations, with numpy, frame by frame."""
-    times_min = np.arange(frames) * 10.0 / 60.0
-    assert times_min[-1] == pytest.approx(watch_min)
-    line = np.column_stack([np.ones(frames), times_min])
-    expected = 2.0 * np.sqrt(np.linalg.inv(line.T @ line)[1, 1])
-    found = drift_sigma_arcsec_min(watch_min=watch_min, jitter_arcsec=2.0, cadence_s=10.0)
-    assert found == pytest.approx(expected, rel=1e-9)
-
-
-def test_spread_of_a_drift_refuses_nonsense():
-    with pytest.raises(ValueError, match="watch_min"):
-        drift_sigma_arcsec_min(watch_min=0, jitter_arcsec=2.0, cadence_s=10.0)
-    with pytest.raises(ValueError, match="jitter_arcsec"):
-        drift_sigma_arcsec_min(watch_min=5, jitter_arcsec=-1.0, cadence_s=10.0)
 
 
 @pytest.mark.parametrize("latitude_deg", [52.4, -52.4])

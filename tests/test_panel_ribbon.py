@@ -103,12 +103,33 @@ def test_frost_takes_a_lithium_pack_less_than_none_at_all(balcony):
     assert ends[3] == pytest.approx(96 * 0.9 * 0.9 * 0.92 / 9.5, rel=1e-9)
 
 
-@pytest.mark.parametrize(("air", "duty"), [(3.0, 0.0), (10.0, 0.0), (10.0, 0.3)])
-def test_the_lens_above_the_dew_point(balcony, air, duty):
-    """Source: psychrolib (ASHRAE Handbook 2017, ch. 1) for the dew point; 0.05 K, two formulas of saturation."""
-    seen = evening(balcony, target="M 45", **(ASKED | {"air_end_degc": air, "heater_duty": duty})).ribbon
+@pytest.mark.parametrize(
+    ("air", "duty", "pack_wh", "heated"),
+    [(3.0, 0.0, 300.0, 0), (10.0, 0.0, 96.0, 0), (10.0, 0.3, 300.0, 1), (10.0, 0.3, 96.0, 0)],
+)
+def test_the_lens_above_the_dew_point(balcony, air, duty, pack_wh, heated):
+    """Source: psychrolib (ASHRAE Handbook 2017, ch. 1) for the dew point; 0.05 K, two formulas of saturation.
+
+    A pack of 96 Wh is empty before dawn, and with it the heater ends.
+    """
+    asked = ASKED | {"air_end_degc": air, "heater_duty": duty, "pack_wh": pack_wh}
+    seen = evening(balcony, target="M 45", **asked).ribbon
     dew = psychrolib.GetTDewPointFromRelHum(air, 0.90)
-    assert seen.dew_margin_k[-1] == pytest.approx(air - 2.0 + 2.0 * duty * 3.0 - dew, abs=0.05)
+    assert seen.dew_margin_k[-1] == pytest.approx(air - 2.0 + 2.0 * duty * 3.0 * heated - dew, abs=0.05)
+
+
+def test_the_lens_cools_when_the_pack_ends(balcony):
+    """Derivation: 2 W for half of the time, 3 K a watt: a step of 3 K in the minute in which the pack is empty."""
+    seen = evening(balcony, target="M 45", **ASKED, draws=200).ribbon
+    at = int(np.argmin(np.diff(seen.dew_margin_k)))
+    assert np.diff(seen.dew_margin_k)[at] == pytest.approx(-3.0, abs=0.02)  # and the slow fall of a minute
+    assert seen.pack_left[at] > 0.0
+    assert seen.pack_left[at + 1] == 0.0
+    assert seen.lost[at + 1] == "battery"
+    assert seen.closed["dew"][-1]
+    np.testing.assert_allclose(
+        np.diff(seen.dew_margin_68_k)[:, at], -3.0, atol=1.0
+    )  # heater's spread goes, too
 
 
 def test_heat_by_plan(balcony):
@@ -147,7 +168,7 @@ def test_the_start_that_it_advises_by_hand(balcony, panel):
     panel.set(start_min=seen.best_start_min)
     assert panel.result.evening.ribbon.finished_h == pytest.approx(seen.best_finished_h)
     assert panel.result.evening.ribbon.ended_by() == "outside the view"
-    assert "Begun" not in str(panel)
+    assert "Start later" not in str(panel)
     for start in range(0, LATEST_START_MIN + 1, 60):
         there = evening(balcony, target="M 45", **(ASKED | {"start_min": float(start)}))
         assert there.ribbon.finished_h <= 1.001 * seen.best_finished_h
@@ -184,7 +205,7 @@ def test_its_words(panel):
     panel.reset()
     text = str(panel)
     assert "Ends at 00:40 UTC: the pack is empty" in text
-    assert "Begun 180 min after the earliest, it would be 4.4 min." in text
+    assert "Start later by 180 min: 4.4 min finished." in text
     assert "usable 21:34 to 00:40 UTC" in panel.alt
     panel.set(target="M 8")
     assert "No minute: outside the view" in str(panel)

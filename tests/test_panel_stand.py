@@ -242,6 +242,48 @@ def test_the_centre_of_mass_is_that_of_the_passport_and_rises_with_the_column(pa
     assert look(panel, column_mm=300).centre_m == pytest.approx(raised, abs=1e-3)
 
 
+def test_the_wind_that_tips_it(panel):
+    """Source: reference row MEC-15, 39.2 Pa at 8 m/s on each square metre, times 1.2; moments by hand about the
+    weakest side: tube 0.03 m² and head 0.02 m² at the axes, three legs 25 mm wide from there to their feet.
+    """
+    seen = look(panel)
+    legs = 3 * 0.025 * math.hypot(1.15, 0.42) * 1.15 / 2
+    at_8 = 39.2 * 1.2 * (0.05 * 1.15 + legs)
+    by_hand = 8.0 * math.sqrt(9.5 * G * seen.steady.margin_m / at_8)
+    assert seen.tips_m_s == pytest.approx(by_hand, rel=1e-3)  # half a digit of 39.2 Pa
+    assert 8.0 < look(panel, column_mm=300).tips_m_s < by_hand
+    raised = 39.2 * 1.2 * (0.05 * 1.45 + legs + 0.032 * 0.3 * 1.3)
+    wanted = 8.0 * math.sqrt(panel.result.total_kg * G * panel.result.steady.margin_m / raised)
+    assert panel.result.tips_m_s == pytest.approx(wanted, rel=1e-3)
+    panel.set(column_mm=0)
+    low, high = panel.result.ranges_68[5]
+    # relative: half of margin 0.0065/0.195; area 0.0045 m² and 30 % of the rest, each by its part of the moment
+    parts = math.hypot(0.0045 * 1.15, 0.3 * (0.02 * 1.15 + legs)) / (0.05 * 1.15 + legs)
+    assert (high - low) / 2 / seen.tips_m_s == pytest.approx(0.5 * math.hypot(parts, 0.0065 / 0.195), rel=0.2)
+
+
+@pytest.mark.parametrize("latitude", [52.4, -34.0])
+@pytest.mark.parametrize(
+    "values",
+    [{}, {"counterweight_kg": 4.0}, {"load_arm_mm": 250.0}, {"load_arm_mm": 250.0, "counterweight_kg": 0.5}],
+)
+def test_the_best_leg_is_that_of_every_direction_tried(latitude, values):
+    """Source: scipy's convex hull of three feet, turned in steps of 1°, the arm level on its worse side."""
+    panel = build_stand(BALCONY.replace({"site.latitude_deg": latitude}))
+    seen = look(panel, **values)
+    tried = []
+    for turn in range(120):
+        angles = np.radians([turn, turn + 120, turn + 240])
+        hull = ConvexHull(0.42 * np.stack([np.sin(angles), np.cos(angles)], axis=1)).equations
+        lean = math.copysign(seen.out_m, latitude)  # north counts
+        sides = [-(hull[:, :2] @ [side * seen.beside_m, lean] + hull[:, 2]) for side in (1.0, -1.0)]
+        tried.append(np.min(sides))
+    assert seen.best_margin_m == pytest.approx(max(tried), abs=2e-4)
+    assert tried[round(seen.best_leg_deg) % 120] == pytest.approx(max(tried), abs=1e-9)
+    if seen.beside_m < 1e-9:
+        assert seen.best_leg_deg == (0.0 if latitude > 0 else 180.0)  # under the overhang, towards the pole
+
+
 def test_a_passport_without_legs_is_refused():
     """Derivation: 2.6 + 1.4 + 0.2 + 1.3 kg stand above the legs."""
     with pytest.raises(ValueError, match=r"stand.total_kg is 5 kg, .* weigh 6.0 kg"):
@@ -358,6 +400,13 @@ def test_description_and_table_hold_the_numbers(panel):
     assert rows["weight balances at"] == f"{seen.wanted_mm:.0f} mm"
     assert rows["tip margin, weakest side"] == f"{1e3 * seen.steady.margin_m:.0f} mm"
     assert f"{seen.stands_mm:.0f} mm from the axis" in figure.describe(seen)
+    panel.set(counterweight_kg=1.4)
+    rows = {row[0]: row[1:] for row in figure.table(panel.result)}
+    assert rows["steady wind that tips it (head and legs assumed)"] == ("15 m/s", "14 to 17 m/s")
+    assert rows["tip margin with a leg due north (0°), the best"] == ("195 mm", "187 to 201 mm")
+    assert (
+        "wind of 15 m/s (14 to 17) tips it. Best points a leg due north (0°): then 195 mm (187" in panel.alt
+    )
     look(panel, load_arm_mm=250.0, counterweight_kg=0.5)
     assert "end of its bar" in panel.alt
     look(panel, load_arm_mm=50.0, counterweight_kg=5.0)

@@ -107,10 +107,11 @@ def test_the_curves_end_where_the_stack_is(panel):
         result = panel.result
         assert result.counts[-1] == result.subs == 100
         assert result.dithered_curve[-1] == pytest.approx(result.noise_ratio, rel=0.03)
-    panel.reset()
-    panel.set(subs=12, ranges=False)
-    where = list(panel.result.counts).index(12)
-    assert panel.result.still_curve[where] == pytest.approx(panel.result.noise_ratio, rel=0.03)
+    for subs, dither_px in ((12, 0.0), (12, 8.0), (30, 8.0)):
+        panel.reset()
+        panel.set(subs=subs, dither_px=dither_px, ranges=False)
+        where = list(panel.result.counts).index(subs)
+        assert panel.result.dithered_curve[where] == pytest.approx(panel.result.noise_ratio, rel=0.03)
 
 
 def test_a_clip_needs_movement(panel):
@@ -194,6 +195,8 @@ def test_worth_of_cooling_by_hand():
         ({"darks": 0}, "Take darks."),
         ({}, "Dark current makes 15 % of a sub's squared noise"),
         ({"dither_px": 8.0}, "A clipped mean of the same subs: 1.0"),
+        ({"dither_px": 8.0, "subs": 5}, "A clip needs 8 subs or more"),
+        ({"dither_px": 8.0, "subs": 3, "drift_px": 0.0}, "The same pixels lie under the same sky"),
     ],
 )
 def test_the_verdict(panel, values, words):
@@ -218,6 +221,27 @@ def test_the_guess_stands_at_its_height(panel):
     assert panel._artists.ghost.get_ydata()[0] == 1.5
     panel.ghost = None
     assert not panel._artists.ghost.get_visible()
+
+
+def test_a_stack_above_the_scale_says_so(panel):
+    """Derivation: no darks, nothing moves, 40 °C: the pattern's scatter (5 and more medians) against √(dark/100)."""
+    panel.set(darks=0, drift_px=0.0, sensor_degc=40.0)
+    assert panel.result.noise_ratio > 100
+    assert panel._artists.above.get_text() == f"this stack: {panel.result.noise_ratio:.0f} ×, above the scale"
+    assert panel._artists.curves[0].get_ydata()[-1] > 100
+    panel.reset()
+    assert panel._artists.above.get_text() == ""
+
+
+def test_a_clip_begins_to_work_at_eight():
+    """Derivation: N/√(N − 1) is 2.86 at 7 and 3.02 at 8."""
+    from workbook.panels.warm_sensor import FEWEST_TO_CLIP
+
+    assert [n / np.sqrt(n - 1) > 3 for n in (FEWEST_TO_CLIP - 1, FEWEST_TO_CLIP)] == [False, True]
+    assert (
+        frames.subs_to_remove_trail(trail_sigmas=100, clip_sigmas=3, left_sigmas=0.5, seed=1)
+        == FEWEST_TO_CLIP
+    )
 
 
 def test_unknown_changes_are_named():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import erfa
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from support import assert_broadcasts, assert_row, rows
 
 import workbook.pointing.air as air
@@ -41,6 +42,13 @@ def test_hour_angle_dec_erfa_validation_values():
     place = places.hour_angle_dec(altitude_deg=el, azimuth_deg=az, latitude_deg=p)
     assert_row(ROWS["AST-07d"], np.radians(place.hour_angle_deg))
     assert_row(ROWS["AST-07e"], np.radians(place.dec_deg))
+
+
+def test_hour_angle_of_setting():
+    """AST-24a: the star of Meeus' example at −0.5667° over latitude 42° 20′."""
+    star = {"dec_deg": 18 + 26 / 60 + 27.3 / 3600, "latitude_deg": 42 + 20 / 60}
+    found = brentq(lambda hour: places.altaz(hour_angle_deg=hour, **star).altitude_deg + 0.5667, 60, 170)
+    assert_row(ROWS["AST-24a"], found)
 
 
 def test_all_angles_over_the_whole_sky_against_erfa():

@@ -20,6 +20,13 @@ def sidereal_deg(*, hours_utc, longitude_deg):
     return np.degrees(erfa.gst06a(2461324.5, hours_utc / 24, 2461324.5, hours_utc / 24)) + longitude_deg
 
 
+def test_angle_between_two_stars():
+    """SAM-20: Arcturus and Spica, declination and right ascension in place of altitude and azimuth."""
+    arcturus = places.Horizontal(19 + 10 / 60 + 57 / 3600, 15 * (14 + 15 / 60 + 39.7 / 3600))
+    spica = places.Horizontal(-(11 + 9 / 60 + 41 / 3600), 15 * (13 + 25 / 60 + 11.6 / 3600))
+    assert_row(ROWS["SAM-20"], start._separation_deg(arcturus, spica))
+
+
 @pytest.mark.parametrize(
     ("clock_s", "zone_h", "longitude_deg"),
     [(3600, 0, 0), (0, 1, 0), (0, 0, -21), (-86400, 0, 0), (40, -2, 7)],

@@ -97,6 +97,27 @@ def test_the_words_hold_lines_that_the_passport_takes(files, tmp_path):
     assert mine.is_measured("camera.dark_e_s_px")
 
 
+def test_the_brightest_flats_are_judged(files):
+    """Derivation: the middle of a corner's tile of 12 × 12 lies at 11/12 of each half side, the middle of those round
+    the centre at 1/12: (1 − 0.25 · (11/12)²)/(1 − 0.25/144) = 0.791. The light is numpy's median less the bias.
+    """
+    seen = practice.read_transfer(BALCONY, files).flats
+    assert seen.good
+    assert seen.corner_share == pytest.approx(0.791, rel=0.01)
+    bright, bias = (fits.getdata(path).astype(float) for path in (files.flats[2], files.biases[0]))
+    top = practice.invented_night(BALCONY, seed=3).camera.saturation_adu
+    assert seen.level_share == pytest.approx(
+        (np.median(bright) - bias.mean()) / (top - bias.mean()), rel=0.01
+    )
+    turned = practice.read_transfer(
+        BALCONY, {"flats": files.flats[2:] + files.flats[:2], "biases": files.biases}
+    )
+    assert turned.flats.corner_share == seen.corner_share
+    dim = practice.transfer_reading(BALCONY, {"flats": files.flats[:2], "biases": files.biases})
+    assert "% of saturation, expose longer" in dim
+    assert "good to flatten with" in practice.transfer_reading(BALCONY, files)
+
+
 def test_without_darks_there_is_no_dark_current(files):
     said = practice.transfer_reading(BALCONY, {"flats": files.flats, "biases": files.biases})
     assert "read noise" in said

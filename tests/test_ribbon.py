@@ -73,6 +73,9 @@ def test_every_minute_has_one_answer():
     for name in NAMES:
         night = ribbon(passport.scenario(name), draws=0)
         np.testing.assert_array_equal(night.usable, night.lost == "")
+        np.testing.assert_array_equal(night.usable, ~np.logical_or.reduce(list(night.closed.values())))
+        for key in set(night.lost) - {""}:
+            assert night.closed[key][night.lost == key].all()
         assert set(np.unique(night.lost)) <= {"", *LOST}
         spans = night.spans()
         assert sum(span.length_h for span in spans) == pytest.approx(len(night.times_utc) / 60)
@@ -280,6 +283,21 @@ def test_a_mask_that_closes_the_whole_sky_says_so():
     assert np.isnan(night.hold_s).all()
     assert night.finished_h == night.sub_s == 0.0
     assert night.ended_by() == "no minute is usable: outside the view"
+
+
+def test_a_night_without_a_minute_names_what_closes_the_view():
+    """Derivation: a target in view for less than half of the night, behind a lens that is never above dew."""
+    damp = {"power.heater_duty": 0.0, "night.humidity_start": 1.0, "night.humidity_end": 1.0}
+    rig = passport.scenario("balcony").replace(damp | {"power.pack_wh": 300.0})
+    night = ribbon(rig, target="M 42", draws=0)
+    assert 0 < night.in_view.mean() < 0.5
+    assert (night.dew_margin_k < 0.0).all()
+    assert np.mean(night.lost == "horizon") > 0.5
+    assert night.why_none() == LOST["dew"]
+    assert night.ended_by() == "no minute is usable: dew or frost on the lens"
+    dead = ribbon(rig.replace({"power.pack_wh": 1.0}), target="M 42", draws=0)
+    assert dead.ended_by() == "no minute is usable: a battery is empty"  # named before dew, as in the evening
+    np.testing.assert_array_equal(dead.closed["dew"], night.closed["dew"])  # though dew would close them, too
 
 
 def test_a_night_that_is_none_says_so():

@@ -37,7 +37,9 @@ def test_fwhm_and_sigma():
 
 
 def test_second_moments_are_not_the_true_width():
-    """Source: reference rows PSF-03 (true) and PSF-04 (second moments)."""
+    """Source: reference rows PSF-03 (true) and PSF-04 (second moments). PSF-03 checks the oracle, the error function
+    above; test_frames_drawing holds the workbook's stars against it.
+    """
     assert_row(ROWS["PSF-03"], boxed_gaussian_fwhm(1, 2))
     along = width.trailed_sigma_px(star_sigma_px=1, trail_px=2).along_px
     assert_row(ROWS["PSF-04"], width.fwhm_of_sigma_px(along))

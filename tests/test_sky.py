@@ -60,6 +60,17 @@ def test_same_pixel_and_focal_ratio_same_sky():
     assert_row(LIGHT["SKY-10"], small / large)
 
 
+def test_faster_lens_brighter_sky():
+    """Source: reference row SAM-18: one aperture and one pixel, focal lengths of 4 and 5.6 times 60 mm."""
+    fast, slow = (
+        photons.sky_electrons_s_px(
+            sky_mag_arcsec2=20, aperture_mm=60, scale_arcsec_px=206.265 * 3.5 / (60 * n), throughput=0.5
+        )
+        for n in (4.0, 5.6)
+    )
+    assert_row(rows("optics.csv")["SAM-18"], fast / slow)
+
+
 def test_sky_one_magnitude_brighter():
     """Source: reference row SKY-12."""
     dark, bright = (

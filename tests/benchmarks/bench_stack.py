@@ -18,7 +18,7 @@ from workbook.frames.fast_combine import fast_combine
 WIDTH, HEIGHT, SUBS = 3000, 2000, 20
 TURN_DEG = 0.3  # from the first to the last
 NIGHT = {
-    "subs": 40, "exposure_s": 60.0, "sky_e_s_px": 1.93, "dark_e_s_px": 0.1, "read_noise_e": 1.6, "mismatch": 0.26,
+    "subs": 40, "exposure_s": 60.0, "sky_e_s_px": 1.93, "dark_e_s_px": 0.1, "read_noise_e": 1.6, "mismatch": 0.206,
     "darks": 20, "drift_x_px": 0.3, "drift_y_px": 0.1, "dither_every": 1, "seed": 1,
 }  # fmt: skip
 

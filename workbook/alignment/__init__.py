@@ -17,6 +17,7 @@ from workbook.alignment.drift import (
     Drift,
     dec_drift_arcsec_min,
     drift_arcsec_min,
+    drift_sigma_arcsec_min,
     solve_drifts,
 )
 from workbook.alignment.frames import AxisFit, fit_axis, frame_directions
@@ -44,7 +45,8 @@ __all__ = [
     "AxisTolerance", "Drift", "ErrorEllipse", "LevelEffect", "OneTarget", "PairChoice", "Recheck",
     "RoughBudget", "RoughDraws", "ScrewTurns", "amplification", "axis_cost", "axis_direction", "axis_errors",
     "axis_tolerance", "best_pair", "bolt_arcmin_turn", "dec_drift_arcsec_min", "drift_arcsec_min",
-    "error_ellipse", "field_trails_px", "fit_axis", "frame_directions", "learnt_response_arcmin_turn",
-    "level_effect", "one_target", "pole", "pole_error_arcmin", "recheck", "recheck_after_h", "rough_budget",
-    "rough_draws", "screw_response_arcmin_turn", "screw_turns", "solve_drifts", "stop_error_arcmin",
+    "drift_sigma_arcsec_min", "error_ellipse", "field_trails_px", "fit_axis", "frame_directions",
+    "learnt_response_arcmin_turn", "level_effect", "one_target", "pole", "pole_error_arcmin", "recheck",
+    "recheck_after_h", "rough_budget", "rough_draws", "screw_response_arcmin_turn", "screw_turns",
+    "solve_drifts", "stop_error_arcmin",
 ]  # fmt: skip

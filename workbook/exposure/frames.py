@@ -83,7 +83,7 @@ def fewest_frames(limit_sigma):
     -----
     One value among n, however wild, stands at most √(n − 1) standard deviations from the mean, because it
     widens the deviation itself. So n > c² + 1: eleven for 3. Clipping round a median with a sigma from the median
-    deviation needs fewer.
+    deviation needs fewer: `frames.trail_left_sigmas` counts about the median, where 8 are enough for 3.
 
     References
     ----------

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 from matplotlib.patches import Circle
+from matplotlib.patheffects import withStroke
 
 from workbook.figures import look as looks
 
@@ -120,6 +121,7 @@ def create(figure, look):
         for y in places
     ]
     clip = time.axvline(1.0, zorder=4, label="your clip", **(look.line("second") | {"linewidth": 2.6}))
+    clip.set_path_effects([withStroke(linewidth=6.0, foreground=look.ground)])  # so that it shows on the bars
     time.set_xscale("log")
     time.set(xlim=(SHORTEST_S, LONGEST_S), ylim=(-0.6, len(LIMIT_ROWS) - 0.4))
     time.set_xticks([0.1, 1, 10, 60, 600, 3600], ["0.1 s", "1 s", "10 s", "1 min", "10 min", "1 h"])

@@ -66,6 +66,7 @@ class Artists(NamedTuple):
     edge: object
     setting: object
     map_words: object
+    shown: list  # the table on the map
 
 
 def create(figure, look):
@@ -76,7 +77,7 @@ def create(figure, look):
     parts = *_star(top, look), *_map(bottom, look)
     for part in (figure, left, right):
         looks.apply(look, part)
-    return Artists(traces, seen, *parts)
+    return Artists(traces, seen, *parts, shown=[None])
 
 
 def _traces(figure, look):
@@ -139,18 +140,26 @@ def _map(ax, look):
     )  # fmt: skip
     numbers = [
         [
-            ax.text(x + 0.5, y + 0.47, "", ha="center", va="center", zorder=4, **look.words())
+            ax.text(x + 0.5, y + 0.47, "", ha="center", va="center", zorder=2.2, **look.words())
             for x in range(columns)
         ]
         for y in range(rows)
     ]
-    edge = LineCollection([], colors=look.strokes["first"].colour, linewidths=2.8, zorder=5)
+    edge = LineCollection([], colors=look.strokes["first"].colour, linewidths=2.8, zorder=2.4)
     ax.add_collection(edge, autolim=False)
     setting = ax.plot(
         [], [], zorder=6, marker="s", markersize=21, markerfacecolor="none", markeredgewidth=2.4, linestyle="none",
         color=look.strokes["second"].colour,
     )[0]  # fmt: skip
-    words = ax.text(0.15, rows + 0.38, "", va="center", zorder=4, **look.words())
+    words = ax.text(0.15, rows + 0.38, "follows when you let go", va="center", zorder=2.2, **look.words())
+    cells.set_visible(False)
+    for still in (
+        cells,
+        edge,
+        words,
+        *(text for row in numbers for text in row),
+    ):  # below the frame's lines, 2.5
+        still.set_gid(looks.STILL)
     return cells, numbers, edge, setting, words
 
 
@@ -159,7 +168,10 @@ def _between(first, second, share):
 
 
 def update(artists, result, ghost):
-    """Move both traces, the star, and the setting on its map; the ghost is a guess of the growth in per cent."""
+    """Move both traces, the star, and the setting on its map; the ghost is a guess of the growth in per cent.
+
+    True where the map itself is another one.
+    """
     paths = (result.ra_arcsec, result.dec_arcsec)
     places = (result.seen_ra_arcsec, result.seen_dec_arcsec)
     for trace, seen, path, place in zip(artists.traces, artists.seen, paths, places, strict=True):
@@ -187,7 +199,11 @@ def update(artists, result, ghost):
     x = np.interp(result.exposure_s, EXPOSURES_S, np.arange(len(EXPOSURES_S)) + 0.5)
     y = np.interp(result.aggressiveness, AGGRESSIVENESS, np.arange(len(AGGRESSIVENESS)) + 0.5)
     artists.setting.set_data([x], [y])
+    if result.map_growth is artists.shown[0]:
+        return False
+    artists.shown[0] = result.map_growth
     _update_map(artists, result.map_growth)
+    return True
 
 
 def half_arcsec(result):

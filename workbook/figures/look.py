@@ -15,6 +15,7 @@ from matplotlib.colors import Colormap, LinearSegmentedColormap
 from matplotlib.figure import Figure
 
 WIDTH_PX, HEIGHT_PX, DPI = 900, 450, 100
+STILL = "still"  # gid of what lies inside axes but seldom changes: `update` then returns True
 
 
 @dataclass(frozen=True)

@@ -58,7 +58,7 @@ def create(figure, look):
     shades = []
     for ax, title in zip(rows, titles, strict=True):
         ax.set_ylabel(title, rotation=0, ha="right", va="center", linespacing=1.15)
-        ax.yaxis.set_label_coords(-0.052, 0.5)
+        ax.yaxis.set_label_coords(-0.062, 0.5)
         ax.tick_params(axis="x", length=0 if title else 4)
         shade = PolyCollection(
             [], facecolor=look.band, linewidth=0, transform=ax.get_xaxis_transform(), zorder=0.6
@@ -136,12 +136,12 @@ def create(figure, look):
     )
     figure.legend(
         handles=[
-            Patch(facecolor=look.band, edgecolor=look.quiet, label="usable minutes"),
-            Patch(facecolor=look.grid, edgecolor=look.quiet, hatch="///", label="hidden by your horizon"),
-            Patch(facecolor=look.strokes["first"].colour, edgecolor=look.ink, alpha=0.35, label="68 % range"),
-            *axes["dew"].plot([], [], label="limit", **look.line("limit")),
+            Patch(facecolor=look.band, edgecolor=look.quiet, label="columns: usable"),
+            Patch(facecolor=look.grid, edgecolor=look.quiet, hatch="///", label="hatched: hidden by your horizon"),
+            Patch(facecolor=look.strokes["first"].colour, edgecolor=look.ink, alpha=0.35, label="bands: 68 % range"),
+            *axes["dew"].plot([], [], label="long dashes: limit", **look.line("limit")),
         ],
-        loc="outside upper left", ncols=4, frameon=False, handlelength=2.2, columnspacing=1.4,
+        loc="outside upper left", ncols=4, frameon=False, handlelength=2.6, columnspacing=1.3,
     )  # fmt: skip
     looks.apply(look, figure)
     return Artists(axes, shades, wall, curves, ranges, words, named, also, ghost, ghost_words, nothing)
@@ -270,12 +270,12 @@ def _lanes(evening, hours, *, named):
             flags = np.isin(seen.lost, keys)
         else:
             flags = np.logical_or.reduce(
-                [evening.closed.get(key, np.zeros(len(hours), bool)) for key in keys]
+                [evening.ribbon.closed.get(key, np.zeros(len(hours), bool)) for key in keys]
             )
         bars += _bars(hours, flags, y - half, y + half)
         if not named and keys == ("set-up",):  # the work itself, which may lie in twilight
             begin, end = seen.start_min / 60.0, evening.ready_min / 60.0
-            bars.append([(begin, y - 0.2), (begin, y + 0.2), (end, y + 0.2), (end, y - 0.2)])
+            bars.append([(begin, y - half), (begin, y + half), (end, y + half), (end, y - half)])
     return bars
 
 

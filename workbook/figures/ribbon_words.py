@@ -12,7 +12,7 @@ from workbook.verdict.words import duration, seconds
 LANES = (
     ("usable", ("",)),
     ("outside the view", ("horizon",)),
-    ("still setting up", ("set-up",)),
+    ("not set up yet", ("set-up",)),
     ("zenith zone", ("zenith",)),
     ("battery empty", ("battery",)),
     ("dew or frost", ("dew",)),
@@ -84,7 +84,7 @@ def table(result):
         (
             "lens above dew or frost",
             f"{signed(seen.dew_margin_k.min())} to {signed(seen.dew_margin_k.max())} K",
-            "all night",
+            "all night; the heater ends with the pack",
         ),
         ("camera to stand", f"{signed(_least_gap(seen), 0)} mm at least", f"tube on the {seen.side} side"),
         ("finished", duration(seen.finished_h), f"subs of {seconds(seen.sub_s)}"),

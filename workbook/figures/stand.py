@@ -24,8 +24,9 @@ class Stood(NamedTuple):
     the axis [mm], moment left with the arm level [N·m], sag of the bar [mm] and its own swing [Hz]. Side: heights of
     axes, hinge arm, column, levelling base [m], outline of the tube [mm], centre of mass beside the feet's middle
     towards the pole and, where a moment is left, sideways, and its height [m]. Torques [N·m] over the turn [°], the
-    strongest gust's [N·m]. Frequency [Hz], trembling [s], share of subs that gusts leave. `ranges_68`: of
-    trembling, tip margin, counterweight's place, that share, and the push that tips it.
+    strongest gust's [N·m]. Frequency [Hz], trembling [s], share of subs that gusts leave. Steady wind that tips it
+    [m/s]; best direction of a leg, north through east [°], and the tip margin with it [m]. `ranges_68`: of
+    trembling, tip margin, counterweight's place, that share, push and wind that tip it, and the best margin.
     """
 
     latitude_deg: float
@@ -51,6 +52,9 @@ class Stood(NamedTuple):
     foot_circle_m: float
     leg_turn_deg: float
     steady: Stability
+    tips_m_s: float
+    best_leg_deg: float
+    best_margin_m: float
     turn_deg: np.ndarray
     primary_n_m: np.ndarray | None
     secondary_n_m: np.ndarray | None
@@ -177,13 +181,8 @@ def _side(ax, look):
     tube = _block(ax, look.grid, look.accent, zorder=5)
     hung = _block(ax, look.grid, look.strokes["second"].colour, zorder=5)
     plumb = ax.plot([], [], zorder=6, **(look.line("third") | {"linewidth": 1.8}))[0]
-    centre = ax.plot(
-        [],
-        [],
-        zorder=7,
-        label="centre of mass",
-        **(look.dots("third") | {"markersize": 13, "markeredgecolor": look.ground}),
-    )[0]
+    ball = look.dots("third") | {"markersize": 13, "markeredgecolor": look.ground}
+    centre = ax.plot([], [], zorder=7, label="centre of mass", **ball)[0]
     words = ax.text(0.0, 2.09, "", ha="center", va="top", zorder=8, **look.words())
     return {
         "legs": legs, "column": column, "leveller": leveller, "hinge": hinge, "axis": axis, "arm": arm, "rod": rod,
@@ -343,19 +342,21 @@ def describe(result):
         "short": f"stands at the end of its bar and leaves {abs(result.left_n_m):.2f} N·m",
         "close": f"stands as close as it can and is {abs(result.left_n_m):.2f} N·m too much",
     }[result.bar_state]
+    wind, best = (result.ranges_68 or (None,) * 7)[5:]
     return (
         f"A load of {result.load_kg:g} kg at {result.load_arm_mm:g} mm pulls with {result.load_n_m:.2f} N·m; the "
         f"weight of {result.counterweight_kg:g} kg {lever}. Over the full turn up to "
         f"{_most(result.primary_n_m):.2f} N·m are left about the primary axis and "
         f"{_most(result.secondary_n_m):.2f} about the secondary. The centre of mass is {result.centre_m:.2f} m up "
         f"and {1e3 * result.out_m:.0f} mm towards the pole, {1e3 * result.steady.margin_m:.0f} mm inside the nearest "
-        f"line between two feet."
+        f"line between two feet. A steady wind of {result.tips_m_s:.0f} m/s{_bracket(wind, 1.0)} tips it. Best points "
+        f"a leg {compass(result)}: then {1e3 * result.best_margin_m:.0f} mm{_bracket(best, 1e3)} are left."
     )
 
 
 def table(result):
     """The numbers of the picture."""
-    settle, margin, place, share, push = result.ranges_68 or (None,) * 5
+    settle, margin, place, share, push, wind, best = result.ranges_68 or (None,) * 7
     return [
         ("what", "value", "68 % range"),
         ("moment of the load", f"{result.load_n_m:.2f} N·m", "–"),
@@ -375,7 +376,20 @@ def table(result):
         ("tip margins, all three sides", ", ".join(f"{1e3 * d:.0f}" for d in result.distances_m) + " mm", "–"),
         ("push at the axes that tips it", f"{result.steady.push_n:.0f} N", _between(push, 1.0, 0, " N")),
         ("slope that tips it", f"{result.steady.slope_deg:.0f}°", "–"),
+        ("steady wind that tips it (head and legs assumed)", f"{result.tips_m_s:.0f} m/s",
+         _between(wind, 1.0, 0, " m/s")),
+        (f"tip margin with a leg {compass(result)}, the best", f"{1e3 * result.best_margin_m:.0f} mm",
+         _between(best, 1e3, 0, " mm")),
     ]  # fmt: skip
+
+
+def compass(result):
+    """The best direction of a leg in words: there the pole is up, or, far out of balance, away from it."""
+    return f"due {'north' if result.best_leg_deg == 0.0 else 'south'} ({result.best_leg_deg:.0f}°)"
+
+
+def _bracket(ends, factor):
+    return f" ({factor * ends[0]:.0f} to {factor * ends[1]:.0f})" if ends else ""
 
 
 def _most(values):

@@ -11,6 +11,7 @@ from workbook.figures import look as looks
 
 MOST_SUBS = 100
 LOWEST, HIGHEST = 0.8, 30.0
+TOP_MARK = 22.0  # where the mark of a stack above the scale stands
 DRIFT_DEG = 20.0  # direction of the drift in the picture
 GREYS = 24
 SHOWN = (-4.0, 7.0)  # what is black and white, in the noise with ideal darks
@@ -20,18 +21,19 @@ STREAKY = 1.5  # even noise has a streak ratio of 1.0, give or take 0.1
 class WarmSensor(NamedTuple):
     """One stack of sky from a sensor without a cooler.
 
-    Temperature of the sensor [°C]; how much warmer it was than in the darks [K]; dither and drift [px]; subs and
-    darks; the sky that was chosen; rates of sky and dark current [e⁻/s/px]; share of the dark pattern that
-    calibration leaves; the stack in the noise of an ideal one (even pixels, matched darks without noise); numbers of
-    subs, and the noise of stacks without and with dither over that of ideal ones; the same for this stack; streak
-    ratio (NaN without drift); share of a sub's squared noise that is dark current's; picture and noise of a clipped
-    mean, and range of the noise, None while not worked out.
+    Temperature of the sensor [°C]; how much warmer it was than in the darks [K]; dither and drift [px]; places that
+    the dither gave, 1 without a step; subs and darks; the sky that was chosen; rates of sky and dark current
+    [e⁻/s/px]; share of the dark pattern that calibration leaves; the stack in the noise of an ideal one (even
+    pixels, matched darks without noise); numbers of subs, and the noise of stacks without and with dither over that
+    of ideal ones; the same for this stack; streak ratio (NaN without drift); share of a sub's squared noise that is
+    dark current's; picture and noise of a clipped mean, and range of the noise, None while not worked out.
     """
 
     sensor_degc: float
     warmer_k: float
     dither_px: float
     drift_px: float
+    places: int
     subs: int
     darks: int
     sky_name: str
@@ -59,6 +61,7 @@ class Artists(NamedTuple):
     clipped_words: object
     curves: list
     here: object
+    above: object
     clipped: object
     ghost: object
     ghost_words: object
@@ -103,9 +106,9 @@ def create(figure, look):
     clipped = right.plot([], [], zorder=6, label="clipped mean", **(look.dots("fourth") | {"markersize": 9}))[
         0
     ]
+    above = right.text(0.5, 0.985, "", transform=right.transAxes, ha="center", va="top", **within)
     ghost = right.axhline(1.0, visible=False, zorder=4, **look.line("ghost"))
-    ghost_words = right.text(105, 1.0, "your guess", ha="right", va="bottom", visible=False, zorder=7,
-                             **look.words())  # fmt: skip
+    ghost_words = right.text(0.03, 0.9, "", transform=right.transAxes, va="top", visible=False, **within)
     right.set_xscale("log")
     right.set_yscale("log")
     right.set(
@@ -121,7 +124,7 @@ def create(figure, look):
     right.grid(True)
     figure.legend(loc="lower left", bbox_to_anchor=(0.0, 0.01), ncols=2, columnspacing=1.4)
     looks.apply(look, figure)
-    return Artists(picture, caption, arrow, clipped_words, curves, here, clipped, ghost, ghost_words)
+    return Artists(picture, caption, arrow, clipped_words, curves, here, above, clipped, ghost, ghost_words)
 
 
 def update(artists, result, ghost):
@@ -137,17 +140,18 @@ def update(artists, result, ghost):
     for part in artists.arrow:
         part.set_visible(result.drift_px > 0)
     for curve, noise in zip(artists.curves, (result.still_curve, result.dithered_curve), strict=True):
-        curve.set_data(result.counts, np.clip(noise, LOWEST, 0.97 * HIGHEST))
-    artists.here.set_data([result.subs], [min(result.noise_ratio, 0.97 * HIGHEST)])
-    artists.clipped.set_data(
-        [result.subs] * known, [min(result.clipped_ratio, 0.97 * HIGHEST)] if known else []
+        curve.set_data(result.counts, noise)
+    artists.here.set_data([result.subs], [_mark(result.noise_ratio)])
+    artists.above.set_text(
+        f"this stack: {times(result.noise_ratio)}, above the scale" if result.noise_ratio > HIGHEST else ""
     )
+    artists.clipped.set_data([result.subs] * known, [_mark(result.clipped_ratio)] if known else [])
     for artist in (artists.ghost, artists.ghost_words):
         artist.set_visible(ghost is not None)
     if ghost is not None:
         level = np.clip(1 + ghost / 100.0, LOWEST, 0.8 * HIGHEST)
         artists.ghost.set_ydata([level, level])
-        artists.ghost_words.set_y(level * 1.03)
+        artists.ghost_words.set_text(f"dash-dotted: your guess, {times(level)}")
 
 
 def describe(result):
@@ -178,6 +182,11 @@ def table(result):
         ("pattern left by the darks", f"{100 * result.left_share:.0f} %", "–", "–"),
     ]
     return rows
+
+
+def _mark(ratio):
+    """Where a mark stands, for a ratio above the scale near its top."""
+    return TOP_MARK if ratio > HIGHEST else ratio
 
 
 def times(ratio):

@@ -9,7 +9,7 @@ import numpy as np
 
 from workbook.checks import between
 from workbook.frames.pattern import sub_shifts_px
-from workbook.frames.walking import HEIGHT_PX, SENSOR_PX, WIDTH_PX, _Subs
+from workbook.frames.pattern_subs import HEIGHT_PX, SENSOR_PX, WIDTH_PX, PatternSubs, places
 
 
 class NoiseCourse(NamedTuple):
@@ -86,8 +86,7 @@ def noise_course(
         seed=seed,
     )
     total, variance, stops = np.zeros((HEIGHT_PX, WIDTH_PX), np.float32), {}, set(wanted.tolist())
-    places = zip(*(np.floor(place + 0.5).astype(int) % SENSOR_PX for place in shifts), strict=True)
-    for done, (right, up) in enumerate(places, start=1):
+    for done, (right, up) in enumerate(places(shifts), start=1):
         total += left_e[up : up + HEIGHT_PX, right : right + WIDTH_PX]
         if done in stops:
             variance[done] = float(total.var()) / done**2 + shot_e2 / done
@@ -98,6 +97,6 @@ def noise_course(
 @functools.lru_cache(maxsize=4)
 def _made(exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, seed):
     """What calibration leaves of the pattern [e⁻], mean variance of a sub [e⁻²] and noise of its light [e⁻]."""
-    subs = _Subs(exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, seed)
-    own = subs._sigma_e[:SENSOR_PX, :SENSOR_PX]
-    return subs._left_e, float(np.mean(own * own, dtype=float)), subs.floor_e
+    subs = PatternSubs(exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, seed)
+    own = subs.sigma_e[:SENSOR_PX, :SENSOR_PX]
+    return subs.left_e, float(np.mean(own * own, dtype=float)), subs.floor_e

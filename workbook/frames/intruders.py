@@ -149,7 +149,8 @@ def trail_left_sigmas(*, subs, trail_sigmas, clip_sigmas, method, seed):
     -----
     4000 pixels of normal noise, combined with and without the trail. The mean leaves A/√N. The median leaves
     about 1.25/√N, however bright the trail is. The clip needs subs: one far value among N stands N/√(N − 1)
-    standard deviations from the median, so at 3 sigmas nothing is removed before N = 8.
+    standard deviations from the median, so at 3 sigmas nothing is removed before N = 8;
+    counted about the mean, as in `exposure.fewest_frames`, it is N = 11.
 
     References
     ----------

@@ -88,7 +88,8 @@ def sub_shifts_px(*, subs, drift_x_px, drift_y_px, dither_px, dither_every, seed
 
     Notes
     -----
-    The steps are from the line of the drift, not from each other: they do not walk away.
+    The steps are from the line of the drift, not from each other: they do not walk away. More subs begin
+    with the steps of fewer.
 
     References
     ----------
@@ -103,8 +104,8 @@ def sub_shifts_px(*, subs, drift_x_px, drift_y_px, dither_px, dither_every, seed
     subs = int(between("subs", subs, 1, 10_000))
     every = int(between("dither_every", dither_every, 1, 10_000))
     step = not_negative("dither_px", dither_px)
-    steps = step * np.random.default_rng([int(seed), 7]).uniform(-1, 1, (2, -(-subs // every)))
-    steps = np.repeat(steps, every, axis=1)[:, :subs]
+    steps = step * np.random.default_rng([int(seed), 7]).uniform(-1, 1, (-(-subs // every), 2))
+    steps = np.repeat(steps, every, axis=0)[:subs].T
     count = np.arange(subs)
     return Shift(
         count * number("drift_x_px", drift_x_px) + steps[0],

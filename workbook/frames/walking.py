@@ -13,14 +13,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbook.checks import between, chosen, not_negative, number, positive
+from workbook.checks import between, chosen, not_negative, number
 from workbook.frames.fast_combine import fast_combine
 from workbook.frames.measure import clipped_statistics
 from workbook.frames.paths import Shift
-from workbook.frames.pattern import relative_pattern, sub_shifts_px
-
-WIDTH_PX, HEIGHT_PX = 240, 160  # the piece of the picture that is shown
-SENSOR_PX = 512  # the piece of the sensor it wanders over; beyond, the same pixels come again
+from workbook.frames.pattern import sub_shifts_px
+from workbook.frames.pattern_subs import HEIGHT_PX, WIDTH_PX, PatternSubs
 
 WEDGE_DEG = 15.0  # waves within this of along and across are compared
 SHORTEST_PX, LONGEST_PX = 4.0, 60.0  # and of these lengths
@@ -84,7 +82,7 @@ def live_stack(
     >>> [made.subs for made in live_stack(**night)]
     [1, 2, 3, 4]
     """
-    made = _Subs(exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, int(seed))
+    made = PatternSubs(exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, int(seed))
     shifts = sub_shifts_px(
         subs=subs,
         drift_x_px=drift_x_px,
@@ -131,8 +129,9 @@ def walking_noise(
     read_noise_e : float
         Read noise [e⁻].
     mismatch : float
-        Share of the dark pattern that calibration leaves: 0 for matched darks, 1 for none at all, 2^(ΔT/6 K) − 1
-        for darks that were colder by ΔT than the subs, if 6 K double the dark current; negative if warmer.
+        Share of the subs' dark pattern that calibration leaves: 0 for matched darks, 1 for none at all,
+        1 − 2^(−ΔT/6 K) for darks that were colder by ΔT than the subs, if 6 K double the dark current; negative
+        where they were warmer and take too much.
     darks : int
         How many darks the master dark was made of: their own noise is a fixed pattern, too; 0 for no darks.
     drift_x_px, drift_y_px : float
@@ -178,7 +177,7 @@ def walking_noise(
     (True, True)
     """
     chosen("method", method, METHODS)
-    made = _Subs(exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, int(seed))
+    made = PatternSubs(exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, int(seed))
     shifts = sub_shifts_px(
         subs=between("subs", subs, 1, 400),
         drift_x_px=drift_x_px,
@@ -273,39 +272,6 @@ def streak_ratio(picture, *, direction_deg) -> float:
     return float(power[across].mean() / power[along].mean())
 
 
-class _Subs:
-    """The subs of a night, made one after the other: what calibration leaves of the pattern, and noise."""
-
-    def __init__(self, exposure_s, sky_e_s_px, dark_e_s_px, read_noise_e, mismatch, darks, seed):
-        exposure = positive("exposure_s", exposure_s)
-        dark = not_negative("dark_e_s_px", dark_e_s_px) * exposure
-        sky = not_negative("sky_e_s_px", sky_e_s_px) * exposure
-        read2 = not_negative("read_noise_e", read_noise_e) ** 2
-        share = between("mismatch", mismatch, -10, 10)
-        darks = int(between("darks", darks, 0, 10_000))
-        pattern = _wrapped(seed)
-        self._seed = seed
-        self._sigma_e = np.sqrt(pattern * np.float32(dark) + np.float32(sky + read2))
-        self._left_e = (pattern - 1) * np.float32(share * dark)
-        if darks:
-            own = np.sqrt(
-                (pattern * np.float32(dark / (1 + max(share, 0))) + np.float32(read2)) / np.float32(darks)
-            )
-            self._left_e += own * _wrapped_normal(seed)
-        self.floor_e = float(np.sqrt(sky + dark + read2))
-
-    def each(self, shifts):
-        """One sub after the other, on the grid of the sky; the array is used again."""
-        noise = _noise(self._seed, len(shifts.x_px))
-        sub = np.empty((HEIGHT_PX, WIDTH_PX), np.float32)
-        rights, ups = (np.floor(place + 0.5).astype(int) % SENSOR_PX for place in shifts)
-        for right, up, one in zip(rights, ups, noise, strict=True):
-            piece = slice(up, up + HEIGHT_PX), slice(right, right + WIDTH_PX)
-            np.multiply(one, self._sigma_e[piece], out=sub)
-            sub += self._left_e[piece]
-            yield sub
-
-
 def _judged(picture, shifts, floor_e, drift):
     """Noise, floor and streaks of a stack."""
     subs = len(shifts.x_px)
@@ -315,25 +281,6 @@ def _judged(picture, shifts, floor_e, drift):
     return WalkingNoise(
         picture - np.median(picture), subs, noise, floor, noise / floor - 1, streaks, angle, shifts
     )
-
-
-@functools.lru_cache(maxsize=4)
-def _wrapped(seed):
-    """The pattern of the piece of the sensor, and at its ends once more its beginning."""
-    return np.pad(relative_pattern(SENSOR_PX, SENSOR_PX, seed), ((0, HEIGHT_PX), (0, WIDTH_PX)), mode="wrap")
-
-
-@functools.lru_cache(maxsize=4)
-def _wrapped_normal(seed):
-    """The noise of a master dark, in its own standard deviation."""
-    noise = np.random.default_rng([seed, 13]).standard_normal((SENSOR_PX, SENSOR_PX), dtype=np.float32)
-    return np.pad(noise, ((0, HEIGHT_PX), (0, WIDTH_PX)), mode="wrap")
-
-
-@functools.lru_cache(maxsize=4)
-def _noise(seed, subs):
-    """The noise of each sub, in its own standard deviation."""
-    return np.random.default_rng([seed, 17]).standard_normal((subs, HEIGHT_PX, WIDTH_PX), dtype=np.float32)
 
 
 @functools.lru_cache(maxsize=16)

@@ -32,13 +32,17 @@ class ShownCard:
             else "Nothing written."
         )
 
+    @property
+    def alt(self) -> str:
+        """The page in one sentence."""
+        return f"Field card: {self.card.title}. Its words stand in the text below the page."
+
     def __repr__(self) -> str:
-        return f"{self.card.as_text()}\n\n{self.said}"
+        return f"Picture: {self.alt}\nTable:\n{self.card.as_text()}\n\n{self.said}"
 
     def _repr_mimebundle_(self, include=None, exclude=None):
         page = {"text/plain": repr(self), "image/png": base64.b64encode(self._png).decode()}
-        alt = f"Field card: {self.card.title}. Its words stand in the text below the page."
-        return page, {"image/png": {"alt": alt}}
+        return page, {"image/png": {"alt": self.alt}}
 
 
 def field_card(passport, *, save: bool = True, look=looks.LIGHT, **plan) -> ShownCard:

@@ -12,7 +12,7 @@ import numpy as np
 
 from workbook import alignment, passport
 from workbook.lesson.words import Note
-from workbook.panels.two_drifts import CADENCE_S, HOURS_DEG, Place, drift_sigma_arcsec_min
+from workbook.panels.two_drifts import CADENCE_S, HOURS_DEG, Place
 
 AZIMUTH_ARCMIN_TURN, ALTITUDE_ARCMIN_TURN = 30.0, 20.0  # what one turn of each screw does on a level base
 JITTER_ARCSEC = 2.0
@@ -85,7 +85,9 @@ class HiddenScrews:
         column = hour - HOURS_DEG[0]
         dec = place.dec_of["highest"][column]
         altitude = place.altitudes_deg[:, column].max(where=place.view[:, column], initial=0.0)
-        sigma = drift_sigma_arcsec_min(watch_min=minutes, jitter_arcsec=JITTER_ARCSEC, cadence_s=CADENCE_S)
+        sigma = alignment.drift_sigma_arcsec_min(
+            watch_min=minutes, jitter_arcsec=JITTER_ARCSEC, cadence_s=CADENCE_S
+        )
         azimuth, high = self._errors()
         drift = alignment.dec_drift_arcsec_min(
             azimuth_error_arcmin=azimuth,

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbook import optics, sampling
+from workbook.checks import positive
 from workbook.constants import GAUSSIAN_FWHM_PER_SIGMA
 from workbook.frames import Shapes, shapes_from_um2
 from workbook.sampling.width import MOSAIC_VARIANCE, PIXEL_VARIANCE
@@ -170,6 +171,61 @@ def stars_at(train: Train, causes: Causes, *, across, up) -> Stars:
         stretch=optics.radial_stretch(xx_um2=xx, xy_um2=xy, yy_um2=yy, x_mm=x, y_mm=y),
         shapes=drawn,
     )
+
+
+def shapes_over(train: Train, causes: Causes, *, width_px, height_px):
+    """The shapes of stars as a function of their place in a frame, as `frames.raw_frame` takes it.
+
+    Parameters
+    ----------
+    train : Train
+        Of numbers, not of draws.
+    causes : Causes
+        Numbers. A drift may stand here, or in the paths of the stars, not in both.
+    width_px, height_px : int
+        Size of the frame [px]: its edges are those of the train's sensor, so a smaller frame is a smaller model
+        of the whole picture.
+
+    Returns
+    -------
+    function
+        Of x_px and y_px, arrays of one shape, from the centre of the pixel in the lower left corner; gives
+        `frames.Shapes` before the pixel [px²].
+
+    Raises
+    ------
+    ValueError
+        If a size is not above zero, or train or causes hold arrays.
+
+    Notes
+    -----
+    Second moments of `stars_at`. Drawn as ellipses of the shape of a bell: a strong flare or a disc without
+    middle keeps its widths, not its outline.
+
+    References
+    ----------
+    As `optics.star_shape`; photutils' moments of drawn corner stars in the tests.
+
+    Examples
+    --------
+    >>> import workbook as wb
+    >>> balcony = train(wb.passport.scenario("balcony").central())
+    >>> shapes = shapes_over(balcony, Causes(tilt_x_arcmin=15.0), width_px=4000, height_px=2800)
+    >>> shapes(x_px=np.array([1999.5, 3999.5]), y_px=np.array([1399.5, 1399.5])).xx_px2.round(2).tolist()
+    [0.84, 1.31]
+    """
+    half_width, half_height = positive("width_px", width_px) / 2, positive("height_px", height_px) / 2
+    for part in (*train, *causes):
+        if np.ndim(part):
+            raise ValueError(
+                f"train and causes must hold one number each, received {np.size(part)}: no draws"
+            )
+
+    def shapes(*, x_px, y_px) -> Shapes:
+        across, up = ((np.asarray(x_px) + 0.5) / half_width - 1, (np.asarray(y_px) + 0.5) / half_height - 1)
+        return stars_at(train, causes, across=across, up=up).shapes
+
+    return shapes
 
 
 def corner_curvature_um(train: Train, causes: Causes):

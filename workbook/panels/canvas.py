@@ -15,6 +15,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.spines import Spine
 from PIL import Image
 
+from workbook.figures.look import STILL
+
 TITLES = ("left", "center", "right")
 
 
@@ -88,7 +90,8 @@ class KeptCanvas:
     def _inside(self):
         """What lies inside the axes, each with its heights: artists and spines, but not the axis.
 
-        A polar axis has its labels inside, so there it belongs to what is drawn on every move.
+        Artists whose gid is STILL belong to the frame: their figure says when they changed. A polar axis has its
+        labels inside, so there it belongs to what is drawn on every move.
         """
         for ax in self.figure.axes:
             if ax.get_visible():
@@ -96,7 +99,7 @@ class KeptCanvas:
                 for artist in ax.get_children():
                     still = (
                         artist is ax.patch or artist in titles or (isinstance(artist, Axis) and _straight(ax))
-                    )
+                    ) or artist.get_gid() == STILL
                     if not still and (ax.axison or not isinstance(artist, (Axis, Spine))):
                         yield ax.get_zorder(), artist.get_zorder(), artist
 

@@ -19,7 +19,7 @@ RING = {"inner": 92_000 / 60_268, "gap": (117_580 / 60_268, 122_170 / 60_268), "
 SIDE = 256  # samples along a side of what is drawn, before they are gathered into pixels
 WINDOWS_PX = (32, 64, 128, 256)
 TEXTURE = 900
-COPIES = 5  # of a turning face, at most
+COPIES = 10  # of a turning face, at most
 SEED = 13
 
 

@@ -29,8 +29,8 @@ GREEN_NM = 550.0
 GROWTH = 0.05  # a smear may widen the blur by one part in twenty (a convention of this workbook)
 STEP_MIN, MOTION_S = 10, 120
 DARK_SUN_DEG = -6.0  # planets and the Moon are looked for in the dark only: nothing is pointed by day
-LOW_DEG = 20.0  # lower than this the words say so
-BLUR_SIGMA = 0.1  # a real blur against this model: focus, collimation, how colours are filled in; judged, not measured
+LOW_DEG, ZENITH_DEG = 20.0, 88.0  # lower or higher than this the words say so
+BLUR_SIGMA = 0.1  # of a real blur beside this model: focus, collimation, colours; judged, not measured
 DRAWS, SEED = 2000, 13
 # Pole of Saturn, right ascension and declination: Archinal et al. 2018, CMDA 130, 22, table 1.
 SATURN_POLE_DEG = (40.589, 83.537)
@@ -183,12 +183,9 @@ def _limits(rig, place, body, scale, smear):
     turn = np.nan
     if not math.isnan(place.rate_deg_h):
         turn = rotation.longest_sub_on_sky_s(
-            altitude_deg=place.altitude_deg,
-            azimuth_deg=place.azimuth_deg,
-            latitude_deg=rig["site.latitude_deg"],
-            radius_px=0.5 * place.diameter_arcsec / scale,
-            tolerance_px=smear / scale,
-        )
+            altitude_deg=place.altitude_deg, azimuth_deg=place.azimuth_deg, latitude_deg=rig["site.latitude_deg"],
+            radius_px=0.5 * place.diameter_arcsec / scale, tolerance_px=smear / scale,
+        )  # fmt: skip
     gears = sum(
         drive.largest_rate_arcsec_s(peak_to_peak_arcsec=rig[f"drive.{name}"], period_s=period)
         for name, period in (
@@ -247,17 +244,11 @@ def seen(place, body, evening, moment_h) -> Seen:
     rate = rotation.rotation_rate_deg_h(
         altitude_deg=one.altitude_deg, azimuth_deg=one.azimuth_deg, latitude_deg=place["latitude_deg"]
     )
+    reason = "too close to the zenith" if math.isnan(rate) else ""
     return Seen(
-        one.diameter_arcsec,
-        one.phase_angle_deg,
-        tilt,
-        one.altitude_deg,
-        one.azimuth_deg,
-        float(rate),
-        float(motion.total_arcsec_s),
-        time,
-        "too close to the zenith" if math.isnan(rate) else "",
-    )
+        one.diameter_arcsec, one.phase_angle_deg, tilt, one.altitude_deg, one.azimuth_deg, float(rate),
+        float(motion.total_arcsec_s), time, reason,
+    )  # fmt: skip
 
 
 def _ring_tilt_deg(body):
@@ -318,8 +309,9 @@ def _with_range(passport, result, *, aperture_mm, extender, seeing_arcsec, **_):
     )
     blur = _blur(rig, aperture_mm * aperture, seeing_arcsec * seeing, result.scale_arcsec_px / focal)
     model = np.exp(BLUR_SIGMA * np.random.default_rng(SEED).standard_normal(DRAWS))
-    grown = model * blur["total_arcsec"] / result.total_arcsec  # both limits grow as the smear that is allowed
-    low, high = np.nanpercentile(result.longest_s * grown, [16.0, 84.0])
+    # Both limits grow as the smear that is allowed.
+    longest_s = result.longest_s * model * blur["total_arcsec"] / result.total_arcsec
+    low, high = np.nanpercentile(longest_s, [16.0, 84.0])
     return result._replace(longest_68_s=(float(low), float(high)))
 
 
@@ -353,8 +345,10 @@ def verdict(result) -> str:
     words += "."
     if result.altitude_deg < LOW_DEG:
         words += f" Only {result.altitude_deg:.0f}° high: the air will show less."
+    elif result.altitude_deg > ZENITH_DEG:
+        words += " So near the zenith an upright mount may not keep up."
     if result.f_ratio < 0.9 * result.critical_f:
-        words += f" The pixels are coarse: {result.critical_extender:.1f}× would be critical."
+        words += f" Coarse pixels: {result.critical_extender:.1f}× would reach the critical focal ratio."
     elif result.f_ratio > 1.1 * result.critical_f:
         words += (
             f" Finer than needed: {(result.f_ratio / result.critical_f) ** 2:.1f} times less light per pixel."
@@ -385,7 +379,7 @@ def expectation(body, across) -> str:
         return "a small ball and its ring" if body == "Saturn" else "a small disc, no markings"
     if across < 12.0:
         return {
-            "Jupiter": "a disc, perhaps its two main belts",
+            "Jupiter": "a disc, " + ("a hint of its belts" if across < 7.0 else "perhaps its two main belts"),
             "Saturn": "the ball and its ring",
             "Venus": "its phase",
         }.get(body, "a disc, perhaps one dark patch")

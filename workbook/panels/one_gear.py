@@ -6,7 +6,7 @@ that the curves stay smooth; without it the yield is exact (`drive.frame_yield`)
 
 from __future__ import annotations
 
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view

@@ -10,9 +10,10 @@ import functools
 
 import numpy as np
 
-from workbook import drive, guiding, optics, sampling, sky
+from workbook import drive, guiding, optics, sampling
 from workbook.constants import SIDEREAL_RATE_ARCSEC_S
 from workbook.figures import guiding as figure
+from workbook.panels import guide_star
 from workbook.readers import Series
 
 STEP_S, SETTLE_S, SUB_S = 0.1, 60.0, 60.0
@@ -20,7 +21,6 @@ DITHER_AT_S, AFTER_S, BEFORE_S = 1320.0, 180.0, 300.0
 SHORT_S = 780.0  # of a night drawn for the range: settling and twelve subs
 DITHER_PX, QUIET_S = 5.0, 10.0  # moved by so much; settled once it stays within the tolerance so long
 DEAD_TIME_S, MINIMUM_MOVE_ARCSEC, LONGEST_PULSE_S, DEC_DEG = 1.0, 0.2, 2.0, 30.0
-GUIDE_STAR_MAG, GUIDE_STAR_PX, DARK_E_S_PX = 9.0, 1.5, 1.0
 WINDS_M_S, OUTER_SCALE_M = (8.0, 4.0, 16.0), 25.0  # of the air aloft: usual, and for the range
 DEFOCUS_UM, GREEN_NM = 20.0, 550.0  # the star of lesson 01
 DRIFT_ARCSEC_MIN = SIDEREAL_RATE_ARCSEC_S * 60.0 * np.radians(1.0 / 60.0)  # by an axis 1′ off, at most
@@ -125,6 +125,18 @@ class GuideNight:
         )  # fmt: skip
         before = run.frames_s <= DITHER_AT_S
         return Series(run.frames_s[before], run.seen_ra_arcsec[before], run.seen_dec_arcsec[before], 0)
+
+    def stars(self, *, exposure_s, width_px, height_px) -> guide_star.GuideStars:
+        """The stars beside the passport's target, for a guide camera of so many pixels."""
+        return guide_star.guide_stars(
+            self.passport, exposure_s=exposure_s, width_px=width_px, height_px=height_px, wind_m_s=WINDS_M_S[0],
+            outer_scale_m=OUTER_SCALE_M, seed=self.seed,
+        )  # fmt: skip
+
+    def stars_in_words(self, *, exposure_s, width_px, height_px) -> str:
+        """Whether the guide camera finds a star beside the target, and what four at once are worth."""
+        found = self.stars(exposure_s=exposure_s, width_px=width_px, height_px=height_px)
+        return guide_star.in_words(found, target=self.passport["plan.target"], exposure_s=exposure_s)
 
     def with_ranges(self, result, **values):
         """The same with the map over exposure and aggressiveness, and with the range of the growth."""
@@ -262,21 +274,7 @@ class GuideNight:
 
     def _noise_arcsec(self, exposure, seeing):
         """Error of the guide star's place by its light [″]."""
-        rig, scale = self.passport, self.guide_scale_arcsec_px
-        lens = {"aperture_mm": rig["guide.aperture_mm"], "throughput": rig["guide.throughput"]}
-        area_m2 = np.pi / 4.0 * (1e-3 * lens["aperture_mm"]) ** 2
-        star = sky.star_photons_s_m2(magnitude=GUIDE_STAR_MAG) * area_m2 * lens["throughput"]
-        ground = sky.sky_electrons_s_px(
-            sky_mag_arcsec2=rig["site.sky_mag_arcsec2"], scale_arcsec_px=scale, **lens
-        )
-        return scale * float(
-            guiding.centroid_sigma_px(
-                fwhm_px=np.hypot(GUIDE_STAR_PX, seeing / scale),
-                star_e=star * exposure,
-                background_e_px=(ground + DARK_E_S_PX) * exposure,
-                read_noise_e=rig["guide.read_noise_e"],
-            )
-        )
+        return guide_star.place_arcsec(self.passport, exposure_s=exposure, seeing_arcsec=seeing)
 
 
 def guide_night(passport, seed: int = 1) -> GuideNight:

@@ -99,20 +99,17 @@ def _verdict(night, seen):
         last = seen.times_utc[np.flatnonzero(seen.usable)[-1]] + np.timedelta64(30, "s")
         words = f"Ends at {str(last)[11:16]} UTC: {_which(seen, seen.ended_by())}"
     else:
-        words = f"No minute: {_which(seen, _why_none(seen))}"
+        words = f"No minute: {_which(seen, seen.why_none())}"
     words += f"; {duration(seen.finished_h)} finished. The pack lasts {seen.pack_h:.1f} h"
     if night.pack_68_h:
-        words += (
-            f" ({night.pack_68_h[0]:.1f} to {night.pack_68_h[1]:.1f}), to dawn it is {night.dawn_h:.1f} h:"
-        )
-        words += f" {_chance(night.pack_chance.probability)} nights get there."
-    else:
-        words += f", to dawn it is {night.dawn_h:.1f} h."
+        words += f" ({night.pack_68_h[0]:.1f} to {night.pack_68_h[1]:.1f})"
+    words += f"; dawn comes after {night.dawn_h:.1f} h"
+    if night.pack_chance:
+        words += f", and {_chance(night.pack_chance.probability)} nights reach it"
+    words += "."
     better_h = night.best_finished_h or 0.0
     if better_h > 1.1 * seen.finished_h:
-        words += (
-            f" Begun {night.best_start_min:.0f} min after the earliest, it would be {duration(better_h)}."
-        )
+        words += f" Start later by {night.best_start_min:.0f} min: {duration(better_h)} finished."
     return words
 
 
@@ -121,15 +118,6 @@ def _which(seen, reason):
     if reason != LOST["battery"]:
         return reason
     return "the pack is empty" if seen.pack_h <= seen.mount_h else "the mount's cells are empty"
-
-
-def _why_none(seen):
-    """What closes most of the minutes in view, else the view itself."""
-    lost = seen.lost[seen.in_view]
-    if not lost.size:
-        return LOST["horizon"]
-    keys, counts = np.unique(lost, return_counts=True)
-    return LOST[str(keys[np.argmax(counts)])]
 
 
 def _chance(probability):

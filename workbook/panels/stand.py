@@ -12,12 +12,10 @@ from workbook.optics import image_scale_arcsec_px
 from workbook.panels.controls import choice, slider, switch
 from workbook.panels.panel import Panel
 from workbook.panels.readout import Readout
+from workbook.plan.stand_parts import BAR_ROOT_MM, HEAD_KG, HINGE_M, LIGHTEST_KG, elbow_words
 
 # What the passport does not hold: assumptions of this lesson, named on the page.
-BAR_ROOT_MM = 30.0  # from the primary axis to where the bar is clamped
 BAR_MATERIAL = "steel"
-HEAD_KG = 1.3  # the head itself, at the crossing of its axes
-HINGE_M = 0.085  # from the wedge's hinge, above the middle of the feet, to the crossing of the axes
 GUIDE_KG, GUIDE_UP_MM = 0.4, 80.0  # guide telescope, part of the load, on top of the tube
 CABLE_KG = 0.15  # of the load: hanging at the camera, or tied to the head
 COLUMN = {"outer_mm": 32.0, "inner_mm": 28.0, "modulus_gpa": balance.MATERIALS["aluminium"].modulus_gpa}
@@ -30,8 +28,8 @@ TURN_DEG = np.arange(-180.0, 180.1, 4.0)
 DRAWS, SEED = 500, 7
 WINDS = ("this night", "open field", "windbreak", "still air")
 OPEN_FIELD = 4.0, 9.0, 25.0  # wind and strongest gusts [m/s], gusts an hour: invented, as on a bare oval
-LIGHTEST_KG = 0.5  # legs lighter than that carry no telescope
-CARELESS_N = 20.0, 50.0  # so hard pushes a careless elbow: common practice, no source
+HEAD_AREA_M2, LEG_WIDE_M = 0.02, 0.025  # what the wind meets of head and weight, and of each leg, a tube
+REST_SPREAD = 0.3  # likely error of both, as a share
 
 
 def build_stand(passport) -> Panel:
@@ -81,10 +79,12 @@ def stand_up(
     speed, gust, gusts_per_h = _wind(own, wind)
     area, arm = own["stand.wind_area_m2"], own["stand.wind_arm_m"]
     centre, total, axes_m = _centre(own, weight, column_mm, leveller, lift)
-    beside = abs(weight.left_n_m) / (
-        balance.GRAVITY_M_S2 * total
-    )  # arm level: the moment left leans sideways
+    # with the arm level, the moment left leans sideways
+    beside = abs(weight.left_n_m) / (balance.GRAVITY_M_S2 * total)
     steady = _stability(own, total, centre, beside, axes_m, leg_turn_deg)
+    # best with a leg under the overhang; far out of balance the sides count, and a gap is better
+    towards, away = (_stability(own, total, centre, beside, axes_m, turn).margin_m for turn in (0.0, 60.0))
+    pole_deg = 0.0 if own["site.latitude_deg"] >= 0.0 else 180.0
     primary, secondary = (
         _curves(own, load_arm_mm, counterweight_kg, stands, cable) if curves else (None, None)
     )
@@ -111,6 +111,9 @@ def stand_up(
         foot_circle_m=own["stand.foot_circle_m"],
         leg_turn_deg=float(leg_turn_deg),
         steady=steady,
+        tips_m_s=_tipping_wind_m_s(own, total, steady.margin_m, axes_m, column_mm, lift),
+        best_leg_deg=float(balance.best_leg_deg(pole_deg if towards >= away else 180.0 - pole_deg)),
+        best_margin_m=max(towards, away),
         turn_deg=TURN_DEG,
         primary_n_m=primary,
         secondary_n_m=secondary,
@@ -149,21 +152,24 @@ def with_ranges(result, drawn, own, **values):
     A slider that stands off the passport's own value takes the same spread along.
     """
     seen = []
+    rest = np.maximum(1.0 + REST_SPREAD * np.random.default_rng(SEED).standard_normal(DRAWS), 0.1)
     for index in range(DRAWS):
         one = _numbers(
             {
                 key: value[index] if np.ndim(value) == 1 and len(value) == DRAWS else value
                 for key, value in drawn.items()
             }
-        )
+        ) | {"stand.rest": rest[index]}
         off = {
             name: values[name] * one[f"stand.{name}"] / own[f"stand.{name}"]
             for name in ("load_arm_mm", "counterweight_kg")
         }
         stood = stand_up(one, **(values | off), curves=False)
+        steady = stood.steady
         seen.append(
-            (stood.settle_s, stood.steady.margin_m, stood.wanted_mm, stood.wind_yield, stood.steady.push_n)
-        )
+            (stood.settle_s, steady.margin_m, stood.wanted_mm, stood.wind_yield, steady.push_n, stood.tips_m_s,
+             stood.best_margin_m)
+        )  # fmt: skip
     low, high = np.percentile(np.array(seen), (16.0, 84.0), axis=0)
     return result._replace(ranges_68=tuple(zip(low.tolist(), high.tolist(), strict=True)))
 
@@ -290,6 +296,24 @@ def _stability(own, total, centre, beside_m, axes_m, leg_turn_deg):
     )
 
 
+def _tipping_wind_m_s(own, total, margin_m, axes_m, column_mm, lift_m):
+    """Steady wind on tube, head, legs and column that tips the rig over its weakest side."""
+    rest, top, column = own.get("stand.rest", 1.0), axes_m - lift_m, 1e-3 * column_mm
+    legs = 3.0 * LEG_WIDE_M * np.hypot(top, own["stand.foot_circle_m"])
+    areas = np.array(
+        [own["stand.wind_area_m2"], rest * HEAD_AREA_M2, rest * legs, 1e-3 * COLUMN["outer_mm"] * column]
+    )
+    heights = np.array([axes_m, axes_m, 0.5 * top, top + 0.5 * column])
+    return float(
+        balance.tipping_wind_m_s(
+            total_kg=total,
+            margin_m=max(margin_m, 0.0),
+            wind_area_m2=areas.sum(),
+            wind_height_m=areas @ heights / areas.sum(),
+        )
+    )
+
+
 def _curves(own, load_arm_mm, counterweight_kg, stands_mm, cable):
     """Torque about each axis over its own full turn, the other one where the arm is level."""
     load, arm = own["stand.load_kg"], float(load_arm_mm)
@@ -330,17 +354,15 @@ def verdict(result) -> str:
     if result.steady.margin_m <= 0.0:
         return "It falls over by itself: turn a leg under the overhang, or spread the feet."
     left = f"{abs(result.left_n_m):.1f} N·m stay on the drive"
-    _, _, place, kept, hard = result.ranges_68 or (None,) * 5
+    _, _, place, kept, hard, *_ = result.ranges_68 or (None,) * 5
     words = {
         "fits": f"Weight in balance at {result.wanted_mm:.0f} mm{_ends(place)}.",
         "short": f"Bar too short: {left}; bring the load closer or take a heavier weight.",
         "close": f"Weight too heavy to come close enough: {left}; take a lighter one.",
     }[result.bar_state]
     push = f" A push of {result.steady.push_n:.0f} N{_ends(hard)} at the axes tips it"
-    if result.steady.push_n < CARELESS_N[0]:
-        push += ", less than a careless elbow: tether it."
-    else:
-        push += ", as a careless elbow may: tether it." if result.steady.push_n < CARELESS_N[1] else "."
+    elbow = elbow_words(result.steady.push_n)
+    push += f", {elbow}: tether it." if elbow else "."
     share = f" Gusts leave {100.0 * result.wind_yield:.0f} of 100{_ends(kept, 100.0)} subs of {result.sub_s:.0f} s."
     return words + push + share
 

@@ -7,7 +7,9 @@ from functools import partial
 import numpy as np
 
 from workbook import catalogue, horizon, pointing, rotation
+from workbook.constants import ARCMIN_PER_DEG
 from workbook.figures import turned_stack as figure
+from workbook.night.refraction import refraction_arcmin
 from workbook.panels.controls import slider
 from workbook.panels.panel import Panel
 from workbook.panels.readout import Readout
@@ -52,6 +54,10 @@ class Night:
         self.dec_deg = float(catalogue.find(self.target).dec_deg)
         self.latitude_deg = float(passport["site.latitude_deg"])
         self.mask = horizon.mask(passport["site.horizon_deg"], ceiling_deg=passport["site.ceiling_deg"])
+        self.air = {
+            "pressure_hpa": passport["night.pressure_hpa"],
+            "temperature_degc": passport["night.air_start_degc"],
+        }
         self.chip = {"width_px": passport["camera.width_px"], "height_px": passport["camera.height_px"]}
         self.half_px = 0.5 * float(np.hypot(*self.chip.values()))
         self.tolerance_px = float(passport["habits.tolerance_px"])
@@ -134,8 +140,10 @@ class Night:
         away = np.degrees(np.arctan2(np.linalg.norm(np.cross(star, end), axis=-1), np.abs(star @ end)))
         state = np.where(track.smear_px <= self.tolerance_px, figure.KEPT, figure.TURNING)
         state = np.where(away < self.zone_deg(axis), figure.ZONE, state)
-        seen = self.mask.open(altitude_deg=track.altitude_deg, azimuth_deg=track.azimuth_deg)
-        return np.where(seen & (track.altitude_deg > 0.0), state, figure.HIDDEN)
+        lift = refraction_arcmin(altitude_deg=track.altitude_deg, **self.air)
+        apparent = track.altitude_deg + np.nan_to_num(lift) / ARCMIN_PER_DEG  # as the mask was measured
+        seen = self.mask.open(altitude_deg=apparent, azimuth_deg=track.azimuth_deg)
+        return np.where(seen & (apparent > 0.0), state, figure.HIDDEN)
 
     def _cable_deg(self, track, axis):
         turns = rotation.cable_turn_deg(

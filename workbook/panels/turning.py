@@ -1,9 +1,10 @@
 """What the turning field does to one chip under one sky: trails, the map of the longest sub, the guide star.
 
 On the chip up is the side of the mount's primary axis (for an alt-az head: altitude), right is clockwise about
-it (azimuth); lengths count from the middle in pixels. All altitudes are true ones, and the field turns at the
-two-axis rate of the star in the middle of rotation: of the guide star where one is followed. A guide telescope
-that points elsewhere than the main one adds a second-order term, which is left out.
+it (azimuth); lengths count from the middle in pixels. All altitudes are true ones; the
+edge of the view was measured through the air and is drawn so, 2′ too high at 30°, a thirtieth of a cell of the map.
+The field turns at the two-axis rate of the star in the middle of rotation: of the guide star where one is followed.
+A guide telescope that points elsewhere than the main one adds a second-order term, which is left out.
 """
 
 from __future__ import annotations

@@ -9,9 +9,10 @@ from __future__ import annotations
 import numpy as np
 
 from workbook import alignment, catalogue, horizon, optics, pointing
-from workbook.checks import positive
+from workbook.constants import ARCMIN_PER_DEG
 from workbook.figures import pole_drift as figure
 from workbook.night.drift import refraction_drift
+from workbook.night.refraction import refraction_arcmin
 
 HIDDEN = {
     "azimuth_error_arcmin": 12.0,
@@ -31,53 +32,34 @@ ON_EQUATOR_DEG = (
 DRAWS = 400
 
 
-def drift_sigma_arcsec_min(*, watch_min, jitter_arcsec, cadence_s):
-    """How well a watch of some minutes knows a drift: the spread of a straight line through its frames.
-
-    Parameters
-    ----------
-    watch_min : float or array
-        From the first frame to the last [min].
-    jitter_arcsec : float or array
-        Standard deviation of one measured place of the star, in declination [″].
-    cadence_s : float
-        From frame to frame [s].
-
-    Returns
-    -------
-    float or array
-        Standard deviation of the drift [″/min].
-
-    Notes
-    -----
-    σ √(12/(N(N² − 1))) / Δt with N frames, close to σ √12/(T √N). Jitter is taken as independent from frame
-    to frame; slow wander of the air makes it larger.
-    """
-    watch, step = positive("watch_min", watch_min), positive("cadence_s", cadence_s) / 60.0
-    frames = np.floor(watch / step + 1e-9) + 1.0
-    return positive("jitter_arcsec", jitter_arcsec) * np.sqrt(12.0 / (frames * (frames**2 - 1.0))) / step
-
-
 class Place:
     """What of a passport counts here: the view, the air, and how good the axis must be."""
 
     def __init__(self, passport):
         self.passport = passport
         self.latitude_deg = float(passport["site.latitude_deg"]) or ON_EQUATOR_DEG
-        mask = horizon.mask(passport["site.horizon_deg"], ceiling_deg=passport["site.ceiling_deg"])
-        self._mask = mask
+        self._mask = horizon.mask(passport["site.horizon_deg"], ceiling_deg=passport["site.ceiling_deg"])
         self.altitudes_deg = pointing.altaz(
             hour_angle_deg=HOURS_DEG, dec_deg=DECS_DEG[:, None], latitude_deg=self.latitude_deg
         )
-        self.view = mask.open(**self.altitudes_deg._asdict())
+        self.view = self._in_view(self.altitudes_deg)
         self.altitudes_deg = self.altitudes_deg.altitude_deg
-        self.view &= self.altitudes_deg > 0.0
         self.high = self.view & (self.altitudes_deg >= HIGH_DEG)
         self.dec_of = {"highest": self._decs(np.argmax), "lowest": self._decs(np.argmin)}
         self.unguided = self.tolerance_arcmin(sub_s=UNGUIDED_S, guided=False)
         self.guided = self.tolerance_arcmin(sub_s=GUIDED_S, guided=True)
         self.curves = {mirror: _curves(mirror * self.latitude_deg) for mirror in (1.0, -1.0)}
         self.shake = _shake(passport)
+
+    def _in_view(self, stars):
+        """Whether stars stand clear of the horizon mask, which was measured through the air that lifts them."""
+        lift = refraction_arcmin(
+            altitude_deg=stars.altitude_deg,
+            pressure_hpa=self.passport["night.pressure_hpa"],
+            temperature_degc=self.passport["night.air_start_degc"],
+        )
+        apparent = stars.altitude_deg + np.nan_to_num(lift) / ARCMIN_PER_DEG
+        return (apparent > 0.0) & self._mask.open(altitude_deg=apparent, azimuth_deg=stars.azimuth_deg)
 
     def _decs(self, choose):
         """A declination for each hour angle: the highest or the lowest in view, else the highest anywhere."""
@@ -89,7 +71,7 @@ class Place:
         """How far the axis may stand off for subs of the planned target, in the worst direction [′]."""
         passport, dec = self.passport, float(catalogue.find(self.passport["plan.target"]).dec_deg)
         target = pointing.altaz(hour_angle_deg=HOURS_DEG, dec_deg=dec, latitude_deg=self.latitude_deg)
-        hours = HOURS_DEG[self._mask.open(**target._asdict()) & (target.altitude_deg > 0.0)]
+        hours = HOURS_DEG[self._in_view(target)]
         start, end = (hours.min(), hours.max()) if hours.size else (-60.0, 60.0)
         scale = optics.image_scale_arcsec_px(
             pixel_um=passport["camera.pixel_um"], focal_mm=passport["optics.focal_mm"]
@@ -111,7 +93,9 @@ class Place:
 
     def best_pair(self, *, watch_min=10.0, jitter_arcsec=2.0) -> alignment.PairChoice:
         """The best two directions in view: above 30° where the view allows it, the lower star as high as can be."""
-        sigma = drift_sigma_arcsec_min(watch_min=watch_min, jitter_arcsec=jitter_arcsec, cadence_s=CADENCE_S)
+        sigma = alignment.drift_sigma_arcsec_min(
+            watch_min=watch_min, jitter_arcsec=jitter_arcsec, cadence_s=CADENCE_S
+        )
         high = HOURS_DEG[self.high.any(axis=0)]
         wide = high.size and np.ptp(high) >= SENSIBLE_DEG[0]
         return alignment.best_pair(
@@ -167,7 +151,9 @@ class Place:
             temperature_degc=self.passport["night.air_start_degc"],
         )
         sigma = float(
-            drift_sigma_arcsec_min(watch_min=watch_min, jitter_arcsec=jitter_arcsec, cadence_s=CADENCE_S)
+            alignment.drift_sigma_arcsec_min(
+                watch_min=watch_min, jitter_arcsec=jitter_arcsec, cadence_s=CADENCE_S
+            )
         )
         law = alignment.dec_drift_arcsec_min(**HIDDEN, hour_angle_deg=hours, latitude_deg=latitude_deg)
         fake = np.zeros(2) if corrected else air.north_arcsec_min

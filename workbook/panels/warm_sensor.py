@@ -22,6 +22,9 @@ NARROW = sky.NARROW_BAND
 DARK_COUNTRY = "21.4 mag/″²"
 SKIES = {"yours": None, "20.8 mag/″²": 20.8, DARK_COUNTRY: 21.4, "yours, narrow filter": None}
 DARKS = {"none": 0, "20": 20, "100": 100}
+FEWEST_TO_CLIP = (
+    8  # one far value among N stands N/√(N − 1) deviations from the median: above 3 from N = 8 on
+)
 WARMEST_DEGC, COLDEST_DEGC = 40.0, -10.0
 
 
@@ -82,6 +85,7 @@ def warm_sensor(passport, *, subs, **values) -> figure.WarmSensor:
     return figure.WarmSensor(
         subs=subs,
         **{name: values[name] for name in ("sensor_degc", "warmer_k", "dither_px", "drift_px", "darks")},
+        places=-(-subs // night["dither_every"]) if values["dither_px"] else 1,
         sky_name=values["sky_name"],
         sky_e_s_px=night["sky_e_s_px"],
         dark_e_s_px=night["dark_e_s_px"],
@@ -191,7 +195,7 @@ def _readout(known, result):
 
 def verdict(result) -> str:
     """Dots, streaks or grain, what would help, and whether dark current matters at all under this sky."""
-    moves = result.drift_px * (result.subs - 1) > 1 or result.dither_px >= 1
+    moves = result.drift_px * (result.subs - 1) > 1 or (result.dither_px >= 1 and result.places > 1)
     worse = result.noise_ratio > 1.1
     if result.streak_ratio >= figure.STREAKY:
         words = f"Streaks along the drift, {result.streak_ratio:.1f} × even grain: walking noise. "
@@ -213,6 +217,7 @@ def verdict(result) -> str:
     words += f" Dark current makes {100 * result.dark_share:.0f} % of a sub's squared noise."
     if worse and result.clipped_ratio is not None:
         words += f" A clipped mean of the same subs: {figure.times(result.clipped_ratio)}."
+        words += " A clip needs 8 subs or more." if result.subs < FEWEST_TO_CLIP else ""
     return words
 
 

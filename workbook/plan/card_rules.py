@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from workbook import balance, optics
-from workbook.plan.card_stand import CARELESS_N
 from workbook.plan.card_words import Line, between, joined, mark_of
 from workbook.plan.cloud import cloud_stop
+from workbook.plan.stand_parts import CARELESS_N, elbow_words
 from workbook.verdict.answer import drawn_rigs
 from workbook.verdict.hours import supply_h
 
@@ -123,7 +123,9 @@ def _wind(passport):
 def safety_lines(passport, built, spread):
     """What can hurt somebody or something, in the order of the night."""
     push, many = float(built.push_n), between(spread.push_n, 0, " N")
-    elbow = f", less than a careless elbow ({CARELESS_N:.0f} N)" if push < CARELESS_N else ""
+    elbow = elbow_words(push)
+    if elbow:
+        elbow = f", {elbow} ({CARELESS_N[0]:.0f} to {CARELESS_N[1]:.0f} N)"
     yield Line(
         "Fall",
         f"a push of {push:.0f} N {many} tips it{elbow}: tie it down; carry legs and tube apart",

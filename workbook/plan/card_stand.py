@@ -9,14 +9,9 @@ import numpy as np
 from workbook import balance
 from workbook.checks import chosen
 from workbook.plan.card_words import Line, between, mark_of
+from workbook.plan.stand_parts import BAR_ROOT_MM, HEAD_KG, HINGE_M, LIGHTEST_KG
 
-# What the passport does not hold: the assumptions of lesson 07.
-BAR_ROOT_MM = 30.0  # from the primary axis to where the bar is clamped
-HEAD_KG = 1.3  # the head itself, at the crossing of its axes
-HINGE_M = 0.085  # from the wedge's hinge, above the middle of the feet, to the crossing of the axes
-LIGHTEST_KG = 0.5  # legs lighter than that carry no telescope
 BAR_HALF_MM, WEIGHT_HALF_MM = 6.0, 40.0  # half the thickness of the bar, and of a counterweight
-CARELESS_N = 20.0  # a careless elbow pushes with 20 to 50 N: common practice, no source
 ADDED_KG = 0.1  # something small that is screwed to the camera later
 
 FIRST = ("counterweight", "telescope", "either", "neither", "no counterweight")

@@ -30,11 +30,13 @@ class TransferReading(NamedTuple):
     """A camera by its own frames.
 
     Gain and read noise with uncertainties, the pairs used and those refused with the reason (`camera`); number of
-    pairs used; dark current and its uncertainty, None without darks [e⁻/s/px].
+    pairs used; whether the brightest two flats will flatten a picture; dark current and its uncertainty, None
+    without darks [e⁻/s/px].
     """
 
     camera: sensor.PhotonTransfer
     pairs: int
+    flats: sensor.FlatCheck
     dark_e_s_px: float | None
     dark_sigma_e_s_px: float | None
 
@@ -53,6 +55,7 @@ class TransferReading(NamedTuple):
             value, sigma = f"{self.dark_e_s_px:.4f}", f"{self.dark_sigma_e_s_px:.4f}"
             lines.append(f"Dark current {value} ± {sigma} e⁻/s/px at the temperature that the sensor had.")
             found.append(("dark_e_s_px", value, sigma))
+        lines.append(self._flat_words())
         lines += [f"Left out: {reason}." for reason in seen.refused]
         lines.append("For [camera]:")
         lines += [
@@ -62,6 +65,15 @@ class TransferReading(NamedTuple):
         if self.dark_e_s_px is not None:
             lines.append("  dark_reference_degc = the temperature that the sensor had")
         return "\n".join(lines)
+
+    def _flat_words(self):
+        """The brightest two flats: their light, their corners, and what speaks against them."""
+        found = self.flats
+        against = "good to flatten with" if found.good else "not good: " + "; ".join(found.reasons)
+        return (
+            f"Brightest flats: {100 * found.level_share:.0f} % of the largest count, corners "
+            f"{100 * found.corner_share:.0f} % of the middle; {against}."
+        )
 
 
 DAY = "the day, as 2026-11-02"
@@ -139,6 +151,7 @@ def read_transfer(passport, files) -> TransferReading:
     Each colour of a mosaic makes pairs of its own, at its own level. Variance of the differences against light is
     a straight line: its slope is 1/gain, its height at no light the read noise (`sensor.photon_transfer`). One
     per cent is added to both uncertainties for counts that are not quite in step with light.
+    The two brightest flats are judged by `sensor.check_flats`, all colours of a mosaic together.
     Dark current: clipped mean of the darks less that of the biases, over the time; its uncertainty is the scatter
     over the pixels and that of the gain. Flats that differ in light by more than 2 % are refused.
 
@@ -166,7 +179,7 @@ def read_transfer(passport, files) -> TransferReading:
         read_noise_sigma_e=float(np.hypot(camera.read_noise_sigma_e, STRAIGHT * camera.read_noise_e)),
     )
     used = len(flats) - sum(reason.startswith("flat") for reason in camera.refused)
-    return TransferReading(camera, used, *_dark(seen["darks"], seen["biases"], camera))
+    return TransferReading(camera, used, _judged(seen, top), *_dark(seen["darks"], seen["biases"], camera))
 
 
 def transfer_reading(passport, files) -> str:
@@ -199,6 +212,18 @@ def _pairs(found):
         else:
             pairs.append((first.adu, second.adu))
     return pairs
+
+
+def _judged(seen, top_adu):
+    """The verdict on the pair of flats that has most light."""
+    found = seen["flats"]
+    first, second = max(
+        zip(found[::2], found[1::2], strict=True), key=lambda pair: min(np.mean(frame.adu) for frame in pair)
+    )
+    bias_adu = float(np.mean([np.mean(frame.adu) for frame in seen["biases"]]))
+    return sensor.check_flats(
+        first_adu=first.adu, second_adu=second.adu, bias_adu=bias_adu, saturation_adu=top_adu
+    )
 
 
 def _top_adu(passport):

@@ -5,7 +5,8 @@ from workbook.verdict.conditions import Conditions, conditions
 from workbook.verdict.curve import Curve, efficiency_curve
 from workbook.verdict.path import path_yield
 from workbook.verdict.rates import MinuteRates, hold_s, minute_rates
-from workbook.verdict.ribbon import LOST, Ribbon, ribbon
+from workbook.verdict.ribbon import ribbon
+from workbook.verdict.ribbon_record import LOST, Ribbon
 from workbook.verdict.terms import PathTerms, path_terms
 from workbook.verdict.words import as_dict, as_text
 

@@ -7,7 +7,7 @@ by every draw, every sub length and every mode.
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 
 import numpy as np
@@ -50,6 +50,10 @@ class Conditions:
         """The same night at chosen minutes only."""
         rows = {k: v[minutes] for k, v in self.__dict__.items() if isinstance(v, np.ndarray)}
         return Conditions(**{**self.__dict__, **rows})
+
+    def begun_later(self, start_min: float) -> Conditions:
+        """The same night with the set-up begun so much later [min]."""
+        return replace(self, since_set_up_min=self.since_set_up_min - start_min)
 
 
 def conditions(passport, *, target: str, date: Date) -> Conditions | None:

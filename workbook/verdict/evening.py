@@ -17,31 +17,30 @@ from workbook.checks import between, fraction, not_negative, positive
 from workbook.verdict import hours
 from workbook.verdict.answer import drawn_rigs
 from workbook.verdict.conditions import Conditions, conditions
-from workbook.verdict.rates import minute_rates
-from workbook.verdict.ribbon import Ribbon, _fixed, _left, _ranges, _reasons, _sides, ribbon
+from workbook.verdict.lanes import LEAST_MM, SWAP_MIN, Unmoved, lane_ranges, unmoved, with_lanes
+from workbook.verdict.rates import minute_rates, worth_of_minutes
+from workbook.verdict.ribbon import ribbon
+from workbook.verdict.ribbon_record import Ribbon
 
 PACKS_V = {
     "iron phosphate": 3.2,
     "lithium ion": 3.6,
     "lead": 12.0,
 }  # nominal voltages whose multiples tell the kind
-SWAP_MIN, LEAST_MM = 10, 10.0  # as `ribbon` takes them
 MORE = 10  # so many more draws for what costs little: how long the batteries last
 START_STEP_MIN, LATEST_START_MIN, NEARLY_BEST = 15, 480, 0.98
 
 
 @dataclasses.dataclass(frozen=True)
 class Evening:
-    """One evening as it was set: its ribbon and what closes each minute.
+    """One evening as it was set: its ribbon and its moments.
 
-    `closed` holds for each cause of `LOST` a boolean array over the minutes, also where another cause is named first.
     since_min, minutes since the earliest moment of the evening; dawn_h, from the start of the set-up to the end of
     darkness [h]; ready_min, from the earliest moment until the first sub [min]. Ranges are None until they are asked.
     """
 
     ribbon: Ribbon
     since_min: np.ndarray = None
-    closed: dict = dataclasses.field(default_factory=dict)
     dawn_h: float = 0.0
     ready_min: float = 0.0
     pack_68_h: tuple | None = None
@@ -94,7 +93,7 @@ def evening(
     if begun is None:
         return Evening(ribbon(passport, target=target, draws=0))
     changes = _changes(passport, float(heater_duty), float(pack_wh), float(air_end_degc))
-    seen = _at(passport, begun, passport.central() | changes, start_min)
+    seen = _at(begun, passport.central() | changes, start_min)
     if not draws:
         return seen
     other = passport.replace(changes)
@@ -107,7 +106,7 @@ class _Begun:
 
     base: Ribbon
     night: Conditions
-    gaps_mm: dict
+    still: Unmoved
     frame_yield: np.ndarray
     sub_s: float
 
@@ -119,11 +118,11 @@ def _begun(passport, target) -> _Begun | None:
     if night is None:
         return None
     base = ribbon(passport, target=target, draws=0)
-    fixed = _fixed(passport, target, date, mode, guided, 0.0)
-    seen = fixed.hold_s[np.isfinite(fixed.hold_s)]
+    still = unmoved(passport, target=target, date=date, mode=mode, guided=guided, overhang_mm=0.0)
+    seen = still.hold_s[np.isfinite(still.hold_s)]
     sub_s = base.sub_s or float(np.median(seen) if seen.size else 0.0)
     rates = minute_rates(passport.central(), night, mode=mode, guided=guided, sub_s=sub_s or None)
-    return _Begun(base, night, fixed.gaps_mm, rates.frame_yield, sub_s)
+    return _Begun(base, night, still, rates.frame_yield, sub_s)
 
 
 def _changes(passport, heater_duty, pack_wh, air_end_degc):
@@ -144,58 +143,24 @@ def _changes(passport, heater_duty, pack_wh, air_end_degc):
     }
 
 
-def _at(passport, begun, rig, start_min) -> Evening:
+def _at(begun, rig, start_min) -> Evening:
     """The evening for the central numbers."""
-    base, night = begun.base, begun.night
-    mode, guided = base.mode, base.guided
-    later = dataclasses.replace(night, since_set_up_min=night.since_set_up_min - start_min)
-    tests = hours.open_minutes(rig, later, mode=mode, guided=guided)
-    open_ = np.logical_and.reduce(np.broadcast_arrays(*tests.values()))
-    worth = hours.minutes(rig, later, mode=mode, guided=guided)
-    kept_rate = begun.frame_yield * (hours.duty(rig, begun.sub_s) if begun.sub_s else 0.0)
-    noise = worth.background_e_s_px + rig["camera.read_noise_e"] ** 2 / max(begun.sub_s, 1e-9)
-    finished_rate = kept_rate * worth.weight / noise
-    room = {name: gap >= LEAST_MM for name, gap in begun.gaps_mm.items()}
-    hung = _sides(room, open_ * finished_rate, SWAP_MIN)
-    clear = np.where(hung.east, room["east"], room["west"])
-    tests |= {"legs": clear | hung.swapping, "swap": ~hung.swapping}
-    clear = clear & ~hung.swapping
-    usable = open_ & clear
-    pack_h, mount_h = (float(end) for end in hours.supply_h(rig, guided=guided))
-    count = len(night.times_utc)
-    seen = dataclasses.replace(
-        base,
-        start_min=start_min,
-        pack_left=_left(later, pack_h),
-        mount_left=_left(later, mount_h),
-        dew_margin_k=hours.lens_margin_k(rig, later) + np.zeros(count),
-        gap_mm=np.where(hung.east, begun.gaps_mm["east"], begun.gaps_mm["west"]),
-        side=hung.words,
-        swap_utc=night.times_utc[np.argmax(hung.swapping)] if hung.swapping.any() else None,
-        clear_of_legs=clear,
-        usable=usable,
-        lost=_reasons(tests, count),
-        sub_s=begun.sub_s,
-        frame_yield=begun.frame_yield,
-        finished_rate=finished_rate,
-        finished_h=float(np.sum(finished_rate * usable)) / 60.0,
-        finished_any_legs_h=float(np.sum(finished_rate * open_)) / 60.0,
-        kept_h=float(np.sum(kept_rate * usable)) / 60.0,
-        pack_h=pack_h,
-        mount_h=mount_h,
+    base, night = begun.base, begun.night.begun_later(start_min)
+    rates = worth_of_minutes(
+        rig, night, begun.frame_yield, mode=base.mode, guided=base.guided, sub_s=begun.sub_s
     )
+    base = dataclasses.replace(base, start_min=start_min)
     return Evening(
-        ribbon=seen,
-        since_min=night.since_set_up_min,
-        closed={key: ~np.broadcast_to(test, count) for key, test in tests.items()},
-        dawn_h=float(later.since_set_up_min[-1] + 0.5) / 60.0,
-        ready_min=start_min + float(hours.set_up_min(rig, mode)),
+        ribbon=with_lanes(base, rig, night, begun.still, rates, least_mm=LEAST_MM, swap_min=SWAP_MIN),
+        since_min=begun.night.since_set_up_min,
+        dawn_h=float(night.since_set_up_min[-1] + 0.5) / 60.0,
+        ready_min=start_min + float(hours.set_up_min(rig, base.mode)),
     )
 
 
 def _with_ranges(seen, passport, begun, start_min, draws, seed) -> Evening:
     mode, guided = begun.base.mode, begun.base.guided
-    later = dataclasses.replace(begun.night, since_set_up_min=begun.night.since_set_up_min - start_min)
+    later = begun.night.begun_later(start_min)
     many = drawn_rigs(passport, MORE * draws, seed)
     pack_h, mount_h = (
         np.broadcast_to(np.ravel(end), MORE * draws) for end in hours.supply_h(many, guided=guided)
@@ -206,7 +171,7 @@ def _with_ranges(seen, passport, begun, start_min, draws, seed) -> Evening:
     usable_h = np.broadcast_to(open_, (draws, open_.shape[-1])).sum(axis=-1) / 60.0
     rig = passport.central()
     tried = {
-        start: _at(passport, begun, rig, float(start)).ribbon.finished_h
+        start: _at(begun, rig, float(start)).ribbon.finished_h
         for start in range(0, LATEST_START_MIN + 1, START_STEP_MIN)
     }
     top = max(tried.values())
@@ -214,7 +179,9 @@ def _with_ranges(seen, passport, begun, start_min, draws, seed) -> Evening:
     best = good[len(good) // 2] if top else None  # the middle of the good ones stands every delay best
     return dataclasses.replace(
         seen,
-        ribbon=dataclasses.replace(seen.ribbon, **_ranges(passport, later, guided, draws, seed)),
+        ribbon=dataclasses.replace(
+            seen.ribbon, **lane_ranges(passport, later, guided=guided, draws=draws, seed=seed)
+        ),
         pack_68_h=_ends(pack_h),
         mount_68_h=_ends(mount_h),
         usable_68_h=_ends(usable_h),

@@ -66,11 +66,12 @@ def open_minutes(rig, night, *, mode, guided, without=frozenset()):
         tests["set-up"] = since_min >= np.asarray(set_up_min(rig, mode))
     if mode == "alt-az" and "zenith" not in without:
         tests["zenith"] = night.altitude_deg <= rig["drive.altaz_highest_deg"]
+    heated_h = np.inf
     if "battery" not in without:
-        pack_h, mount_h = supply_h(rig, guided=guided)
-        tests["battery"] = since_min / 60.0 <= np.minimum(pack_h, mount_h)
+        heated_h, mount_h = supply_h(rig, guided=guided)
+        tests["battery"] = since_min / 60.0 <= np.minimum(heated_h, mount_h)
     if "dew" not in without:
-        tests["dew"] = lens_margin_k(rig, night) > 0.0
+        tests["dew"] = lens_margin_k(rig, night, heated_h=heated_h) > 0.0
     return tests
 
 
@@ -101,15 +102,19 @@ def air(rig, night):
     return start + (end - start) * night.night_share, 100.0 * (damp + (damper - damp) * night.night_share)
 
 
-def lens_margin_k(rig, night):
-    """How far the front lens is above dew or frost [K]; dew forms below 0."""
+def lens_margin_k(rig, night, *, heated_h=np.inf):
+    """How far the front lens is above dew or frost [K]; dew forms below 0. The heater ends with the pack.
+
+    heated_h, how long the pack feeds the heater from the start of the set-up [h].
+    """
+    fed = night.since_set_up_min / 60.0 <= heated_h
     air_degc, humidity_pct = air(rig, night)
     return power.lens_margin_k(
         air_degc=air_degc,
         humidity_pct=humidity_pct,
         cooling_k=rig["night.lens_cooling_k"],
         heater_w=rig["power.heater_w"],
-        heater_duty=rig["power.heater_duty"],
+        heater_duty=rig["power.heater_duty"] * fed,
         lift_k_w=rig["night.heater_lift_k_w"],
     )
 

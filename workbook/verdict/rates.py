@@ -74,17 +74,37 @@ def minute_rates(rig: dict, night: Conditions, *, mode, guided, sub_s=None) -> M
         sub_s = curve.best_sub_s if curve else 0.0
     at = node_minutes(night, NODES)
     if at.size == 0 or not sub_s:
-        nothing = np.zeros(count)
-        return MinuteRates(0.0, nothing > 0, nothing, nothing, nothing)
-    worth = hours.minutes(rig, night, mode=mode, guided=guided)
+        return worth_of_minutes(rig, night, np.zeros(count), mode=mode, guided=guided, sub_s=0.0)
     terms = path_terms(rig, night.at(at), mode=mode, guided=guided)
     kept = path_yield(terms, sub_s=[sub_s], phases=4 * PHASES, seed=SEED)[:, 0] @ spread_over_minutes(
         at, count
     )
     kept = np.where(night.in_view, kept, 0.0)
+    return worth_of_minutes(rig, night, kept, mode=mode, guided=guided, sub_s=sub_s)
+
+
+def worth_of_minutes(rig: dict, night: Conditions, frame_yield, *, mode, guided, sub_s) -> MinuteRates:
+    """What each minute is worth once its frame yield is known: light, pauses, and which minutes are usable.
+
+    Parameters
+    ----------
+    rig, night, mode, guided
+        As in `minute_rates`.
+    frame_yield : array (minutes,)
+        Share of the subs that are kept; it holds as long as path and sub length stay, whatever becomes of batteries,
+        dew and start.
+    sub_s : float
+        Sub length [s]; 0 gives rates of 0.
+    """
+    if not sub_s:
+        nothing = np.zeros(len(night.times_utc))
+        return MinuteRates(0.0, nothing > 0, nothing, nothing, nothing)
+    worth = hours.minutes(rig, night, mode=mode, guided=guided)
     duty = float(hours.duty(rig, sub_s))
     depth = worth.weight / (worth.background_e_s_px + rig["camera.read_noise_e"] ** 2 / sub_s)
-    return MinuteRates(float(sub_s), worth.usable > 0, kept, kept * duty * depth, kept * duty)
+    return MinuteRates(
+        float(sub_s), worth.usable > 0, frame_yield, frame_yield * duty * depth, frame_yield * duty
+    )
 
 
 def hold_s(rig: dict, night: Conditions, *, mode, guided) -> np.ndarray:

@@ -67,7 +67,9 @@ def path_terms(
         lag_s = steady * np.asarray(rig["guide.lag_s"]) + zero
         amplitude = amplitude * np.minimum(1.0, omega * lag_s[..., None, None])
         phase = phase + np.pi / 2.0  # what lags behind is the slope of the error
-        residue2 = WALK_OF_LAG * (walk**2).max(-1) * lag_s + steady * np.asarray(rig["guide.noise_arcsec"]) ** 2
+        residue2 = (
+            WALK_OF_LAG * (walk**2).max(-1) * lag_s + steady * np.asarray(rig["guide.noise_arcsec"]) ** 2
+        )
         walk = 0.0 * walk
     tolerance = rig["habits.tolerance_px"] * _scale(rig)
     gusts, gust_s = _gusts(rig, tolerance, "wind" not in without)
