@@ -9,7 +9,6 @@ from support import assert_broadcasts, assert_row, rows
 
 import workbook.alignment.drift as drifting
 import workbook.pointing.axis as place
-from workbook import alignment
 
 ROWS = rows("geometry.csv")
 PLACES = [50, -34, 0, 1.3, -1.3, 78]
@@ -46,7 +45,7 @@ def test_spread_of_a_drift(watch_min, frames):
     assert times_min[-1] == pytest.approx(watch_min)
     line = np.column_stack([np.ones(frames), times_min])
     expected = 2.0 * np.sqrt(np.linalg.inv(line.T @ line)[1, 1])
-    found = alignment.drift_sigma_arcsec_min(watch_min=watch_min, jitter_arcsec=2.0, cadence_s=10.0)
+    found = drifting.drift_sigma_arcsec_min(watch_min=watch_min, jitter_arcsec=2.0, cadence_s=10.0)
     assert found == pytest.approx(expected, rel=1e-9)
 
 
@@ -55,7 +54,7 @@ def test_spread_of_a_drift_is_that_of_simulated_watches():
     times_min = np.arange(31) / 6.0
     noise = np.random.default_rng(8).normal(0.0, 2.0, (31, 4000))
     scatter = np.polyfit(times_min, 0.3 * times_min[:, None] + noise, 1)[0].std()
-    found = alignment.drift_sigma_arcsec_min(watch_min=5, jitter_arcsec=2.0, cadence_s=10.0)
+    found = drifting.drift_sigma_arcsec_min(watch_min=5, jitter_arcsec=2.0, cadence_s=10.0)
     assert found == pytest.approx(scatter, rel=0.045)
 
 
@@ -63,8 +62,8 @@ def test_spread_of_a_drift_refuses_nonsense():
     ask = {"watch_min": 5, "jitter_arcsec": 2.0, "cadence_s": 10.0}
     for name, wrong in (("watch_min", 0), ("jitter_arcsec", -1.0), ("watch_min", 0.1), ("cadence_s", 0)):
         with pytest.raises(ValueError, match=name):
-            alignment.drift_sigma_arcsec_min(**ask | {name: wrong})
-    assert_broadcasts(alignment.drift_sigma_arcsec_min, **ask)
+            drifting.drift_sigma_arcsec_min(**ask | {name: wrong})
+    assert_broadcasts(drifting.drift_sigma_arcsec_min, **ask)
 
 
 @pytest.mark.parametrize(

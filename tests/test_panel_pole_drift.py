@@ -10,7 +10,7 @@ import pytest
 import rigid_body
 from test_lesson_answers_planted import NOTEBOOKS, lesson_of
 
-from workbook import alignment, passport
+from workbook import alignment, passport, pointing
 from workbook.figures import pole_drift as figure
 from workbook.panels import build_pole_drift, drift_place, sweep
 from workbook.panels.pole_drift import verdict
@@ -42,6 +42,13 @@ def panel():
 
 
 # From the watch to the drift
+
+
+def test_the_horizon_is_met_through_the_air():
+    """Bennett 1982: 1.7′ (0.028°) of lift at 30°, so a roof 0.9′ above the true place hides no star, 2.7′ does."""
+    roof = drift_place(BALCONY.replace({"site.horizon_deg": [[0, 30.0]]}))
+    stars = pointing.Horizontal(np.array([29.985, 29.955]), np.array([150.0, 150.0]))
+    assert roof._in_view(stars).tolist() == [True, False]
 
 
 @pytest.mark.parametrize("latitude_deg", [52.4, -52.4])

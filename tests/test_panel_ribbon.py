@@ -82,6 +82,18 @@ def test_the_pack_by_hand(balcony):
     assert seen.ribbon.pack_h == pytest.approx(7.8171, abs=0.001)
 
 
+def test_without_a_usable_minute_the_tube_hangs_where_most_of_the_view_is_clear(balcony):
+    """Derivation: an empty pack moves nothing, so side, gap and swap are those of a pack that lasts all night."""
+    short, long = (
+        evening(balcony, target="M 45", **(ASKED | {"pack_wh": pack_wh})).ribbon for pack_wh in (20.0, 300.0)
+    )
+    assert not short.usable.any()
+    assert short.side == long.side == "west, then east"
+    np.testing.assert_allclose(
+        short.gap_mm[short.in_view], long.gap_mm[long.in_view], atol=60.0
+    )  # worth, not minutes
+
+
 def test_a_lead_pack_in_the_cold(balcony):
     """Reference row PWR-13: a lead battery keeps 0.85 of its warm charge at 0 °C (0.6 % a kelvin below 25 °C)."""
     rig = balcony.replace({"power.pack_v": 12.0, "power.pack_cold": 0.8})

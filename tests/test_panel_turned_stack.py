@@ -44,6 +44,15 @@ def test_the_track_is_that_of_erfa():
     assert seen.cable_deg == pytest.approx(np.ptp(np.unwrap(azimuth, period=360.0)), abs=0.1)
 
 
+@pytest.mark.parametrize(("above_deg", "hidden"), [(0.010, False), (0.035, True)])
+def test_the_horizon_is_met_through_the_air(above_deg, hidden):
+    """Bennett 1982: 1.16′ (0.019°) of lift at 40°, so a roof 0.6′ above the true place hides no star, 2.1′ does."""
+    true_deg = night(OPEN).altitude_deg
+    minute = int(np.argmin(np.abs(true_deg - 40.0)))
+    roof = OPEN.replace({"site.horizon_deg": [[0, float(true_deg[minute]) + above_deg]]})
+    assert (night(roof).state[minute] == figure.HIDDEN) == hidden
+
+
 def test_what_becomes_of_each_minute():
     """Derivation: the balcony's opening by its own four numbers; 1.5 px at 2441 px in 8 s are 15.84°/h, at the middle
     of a sub in which the rate hardly changes.

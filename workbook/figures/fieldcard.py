@@ -329,7 +329,12 @@ def _cut(words, size_pt, weight, room_pt):
     return f"{words}…"
 
 
-@functools.lru_cache(maxsize=4096)
 def _width_pt(words, size_pt, weight):
-    font = FontProperties(size=size_pt, weight=weight)
+    return size_pt * _width_of_1_pt(words, weight)
+
+
+@functools.lru_cache(maxsize=8192)
+def _width_of_1_pt(words, weight):
+    """The outlines carry no hints, so that widths go with the size: one measurement serves every size tried."""
+    font = FontProperties(size=1.0, weight=weight)
     return TextToPath().get_text_width_height_descent(words, font, ismath=False)[0]

@@ -137,7 +137,7 @@ def create(figure, look):
     figure.legend(
         handles=[
             Patch(facecolor=look.band, edgecolor=look.quiet, label="columns: usable"),
-            Patch(facecolor=look.grid, edgecolor=look.quiet, hatch="///", label="hatched: hidden by your horizon"),
+            Patch(facecolor=look.grid, edgecolor=look.quiet, hatch="///", label="hatched: hidden"),
             Patch(facecolor=look.strokes["first"].colour, edgecolor=look.ink, alpha=0.35, label="bands: 68 % range"),
             *axes["dew"].plot([], [], label="long dashes: limit", **look.line("limit")),
         ],
@@ -188,7 +188,7 @@ def update(artists, result, ghost):
     artists.ranges["margin"].set_verts(_band(hours, seen.dew_margin_68_k, 1.0))
     reach = _step(MARGIN_STEPS_K, float(np.abs(seen.dew_margin_k).max()) * 1.05)
     moved |= _limits(axes["dew"], -0.5 * reach, reach, (0.0, reach))
-    dry = seen.dew_margin_k[-1] > 0.0
+    dry = seen.dew_margin_k[-1] > 0.3 * reach  # else the words would lie on the curve
     artists.words["dew"].set(y=0.05 if dry else 0.92, va="bottom" if dry else "top")
     artists.words["dew"].set_text(f"least {signed(seen.dew_margin_k.min())} K")
     curves["gap"].set_data(hours, np.where(seen.in_view, np.clip(seen.gap_mm, -2000.0, 2000.0), np.nan))

@@ -47,6 +47,7 @@ class GearCase:
         self.ratio = _share(passport["drive.second_harmonic_arcsec"], passport["drive.gear_error_arcsec"])
         self.measured = passport.is_measured("drive.gear_error_arcsec")
         self._dice = np.random.default_rng(SEED).standard_normal(MOST_TURNS * POINTS)
+        self._hill = lru_cache(maxsize=50)(self._hill_now)  # it stays while only the sub moves
 
     def gear_hill(
         self, *, peak_to_peak_arcsec, period_s, sub_s, tolerance_px, second, sky_mag_arcsec2, wander
@@ -56,10 +57,8 @@ class GearCase:
         walk = self.rig["drive.random_walk_arcsec_sqrt_s"] if wander else 0.0
         tolerance_arcsec = tolerance_px * self.scale_arcsec_px
         turn, error, starts, trail = self._turn(gear, walk, sub_s)
-        worth = partial(efficiencies, self.rig, sky_mag_arcsec2)
-        subs, kept = _curve(gear, walk, tolerance_arcsec, SUBS_S, STARTS, worth)
+        hill = self._hill(peak_to_peak_arcsec, period_s, second, tolerance_arcsec, sky_mag_arcsec2, wander)
         share = yields(gear, walk, tolerance_arcsec, [sub_s], STARTS)
-        best, low, high = top_of(subs, worth(subs, kept), smooth=wander)
         return figure.GearHill(
             sub_s=sub_s,
             period_s=period_s,
@@ -70,19 +69,26 @@ class GearCase:
             starts=starts,
             trail_px=trail / self.scale_arcsec_px,
             kept_here=float((trail <= tolerance_arcsec).mean()),
-            subs_s=subs,
-            frame_yield=kept,
-            rest=worth(subs, np.ones(subs.size)),
-            efficiency=worth(subs, kept),
             kept=float(share[0]),
-            worth=float(worth([sub_s], share)[0]),
-            best_sub_s=best,
-            usable_low_s=low,
-            usable_high_s=high,
-            knee_s=_knee(gear, walk, tolerance_arcsec, subs, kept),
+            worth=float(efficiencies(self.rig, sky_mag_arcsec2, [sub_s], share)[0]),
             wander=wander,
             second_arcsec=second * peak_to_peak_arcsec,
+            **hill,
         )
+
+    def _hill_now(self, peak_to_peak_arcsec, period_s, second, tolerance_arcsec, sky_mag_arcsec2, wander):
+        """What of the hill does not depend on the sub that is set."""
+        gear = self._gear(peak_to_peak_arcsec, period_s, second)
+        walk = self.rig["drive.random_walk_arcsec_sqrt_s"] if wander else 0.0
+        worth = partial(efficiencies, self.rig, sky_mag_arcsec2)
+        subs, kept = _curve(gear, walk, tolerance_arcsec, SUBS_S, STARTS, worth)
+        good = worth(subs, kept)
+        best, low, high = top_of(subs, good, smooth=wander)
+        return {
+            "subs_s": subs, "frame_yield": kept, "rest": worth(subs, np.ones(subs.size)), "efficiency": good,
+            "best_sub_s": best, "usable_low_s": low, "usable_high_s": high,
+            "knee_s": _knee(gear, walk, tolerance_arcsec, subs, kept),
+        }  # fmt: skip
 
     def with_ranges(self, result, *, sub_s, **values) -> figure.GearHill:
         """The same with 68 % ranges over the passport's spreads; what a slider sets keeps its relative spread."""

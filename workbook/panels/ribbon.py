@@ -105,7 +105,7 @@ def _verdict(night, seen):
         words += f" ({night.pack_68_h[0]:.1f} to {night.pack_68_h[1]:.1f})"
     words += f"; dawn comes after {night.dawn_h:.1f} h"
     if night.pack_chance:
-        words += f", and {_chance(night.pack_chance.probability)} nights reach it"
+        words += f", reached in {_chance(night.pack_chance.probability)} nights"
     words += "."
     better_h = night.best_finished_h or 0.0
     if better_h > 1.1 * seen.finished_h:

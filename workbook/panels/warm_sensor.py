@@ -202,6 +202,10 @@ def verdict(result) -> str:
         words += (
             "Wider random steps scatter it." if result.dither_px else "Dither: random steps of several px."
         )
+    elif worse and not moves and result.dither_px >= 1 and result.subs > 1:
+        words = (
+            "So few subs came before the first step of the dither: the same pixels lie under the same sky."
+        )
     elif worse and not moves and result.subs > 1:
         words = "The same pixels lie under the same sky in every sub: more subs do not help, dither does."
     elif worse:

@@ -97,7 +97,10 @@ def with_lanes(
     tests = hours.open_minutes(rig, night, mode=base.mode, guided=base.guided)
     open_ = np.logical_and.reduce(np.broadcast_arrays(*tests.values()))
     room = {side: gap >= least_mm for side, gap in still.gaps_mm.items()}
-    hung = hang(room, open_ * rates.finished_rate, swap_min=round(swap_min))
+    worth = open_ * rates.finished_rate
+    if not worth.any():  # nothing to gain: the side that leaves most of the view
+        worth = base.in_view * 1.0
+    hung = hang(room, worth, swap_min=round(swap_min))
     clear = np.where(hung.east, room["east"], room["west"])
     tests |= {"legs": clear | hung.swapping, "swap": ~hung.swapping}
     clear = clear & ~hung.swapping
