@@ -45,6 +45,12 @@ def made(case):
     return _made[case]
 
 
+@pytest.fixture
+def few_draws(monkeypatch):
+    """Half of a card's time goes into the range of its sub; for tests that look at other words, on cards of their own."""
+    monkeypatch.setattr("workbook.plan.card.SUB_DRAWS", 4)
+
+
 def page_of(card, look_=look.LIGHT):
     page = fieldcard.create(fieldcard.new_page(), look_)
     fieldcard.draw(page, card)
@@ -127,7 +133,7 @@ def test_the_pack_empties_when_watts_times_hours_are_used_up():
     assert after == pytest.approx(60.0 * 96 * 0.9 * 0.9 * 0.92 / 9.5, abs=1.5)
 
 
-def test_refocus_times_are_those_of_the_cooling_tube():
+def test_refocus_times_are_those_of_the_cooling_tube(few_draws):
     warm = passport.scenario("balcony").replace({"night.air_start_degc": 18.0})
     found = nine_stars.next_refocus(warm)
     words = line(field_card(warm), "When", "Focus").text
@@ -150,7 +156,7 @@ def test_refocus_times_are_those_of_the_cooling_tube():
         (70.0, OPEN, "M 33"),
     ],
 )
-def test_the_sums_find_the_axis_and_the_words_bring_it_back(latitude, horizon, target):
+def test_the_sums_find_the_axis_and_the_words_bring_it_back(latitude, horizon, target, few_draws):
     """A head turned about a misaligned axis, with vectors of this test only; digits of the card allow 2.5′."""
     changes = {"site.latitude_deg": latitude} | (
         {"site.horizon_deg": horizon, "site.ceiling_deg": 90} if horizon else {}
@@ -230,7 +236,7 @@ def test_a_low_pole_and_a_pole_of_the_earth_have_a_line_of_their_own():
     assert "Within 2° of a pole of the Earth" in steps(card, "Put the axis on the south pole")
 
 
-def test_on_the_equator_a_pole_is_chosen():
+def test_on_the_equator_a_pole_is_chosen(few_draws):
     rig = passport.scenario("balcony").replace({"site.latitude_deg": 0.0, "site.horizon_deg": OPEN})
     assert "Upper end to true north, 0.0° high" in steps(field_card(rig), "Put the axis")
 
@@ -360,7 +366,7 @@ def test_near_the_equator_the_hanging_bar_runs_into_the_leg():
     assert build_up(passport.scenario("balcony").central(), mode="tilted").bar_gap_mm > 40
 
 
-def test_without_a_counterweight_and_with_a_light_stand():
+def test_without_a_counterweight_and_with_a_light_stand(few_draws):
     rig = passport.scenario("balcony").replace({"stand.counterweight_kg": 0.0})
     built = build_up(rig.central(), mode="tilted")
     assert first_part(built, mode="tilted") == "no counterweight"
@@ -370,6 +376,18 @@ def test_without_a_counterweight_and_with_a_light_stand():
     small = build_up(narrow.central(), mode="alt-az")
     assert first_part(small, mode="alt-az") in ("counterweight", "telescope", "neither")
     assert (small.weight_margin_mm <= 0.0) or (small.tube_margin_mm <= 0.0)
+
+
+@pytest.mark.parametrize(("back_mm", "said"), [(210, "0.2 N·m"), (612, "0.6 N·m")])
+def test_what_100_g_at_the_camera_end_do(back_mm, said):
+    """By hand: 0.1 kg · 9.80665 m/s² (CGPM 1901) times the camera end's distance from the axis; exact arithmetic."""
+    rig = passport.scenario("balcony").replace(
+        {"stand.camera_outline_mm": ((-back_mm, 45), (-90, 45), (-90, 38), (140, 38))}
+    )
+    built = build_up(rig.central(), mode="tilted")
+    assert built.added_n_m == pytest.approx(0.1 * 9.80665 * back_mm * 1e-3, rel=1e-9)
+    words = steps(field_card(rig), "Build up the rig")
+    assert f"100 g put on its camera end later turn it with {said}" in words
 
 
 @pytest.mark.parametrize(

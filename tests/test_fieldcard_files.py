@@ -22,6 +22,14 @@ NAMES = {f"{STEM}.txt", *(f"{STEM}{red}.{ending}" for red in ("", "-red") for en
 A4_PT = 595.276, 841.890  # 210 mm × 297 mm, ISO 216, at 72 points to the inch of 25.4 mm
 
 
+@pytest.fixture(scope="module", autouse=True)
+def few_draws():
+    """Half of a card's time goes into the range of its sub; these tests look at files, not at ranges."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("workbook.plan.card.SUB_DRAWS", 4)
+        yield
+
+
 @pytest.fixture(scope="module")
 def card():
     return field_card(passport.scenario("balcony"))

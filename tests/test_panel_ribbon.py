@@ -221,6 +221,7 @@ def test_its_words(panel):
     assert "usable 21:34 to 00:40 UTC" in panel.alt
     panel.set(target="M 8")
     assert "No minute: outside the view" in str(panel)
+    assert "usable never, 0.0 of" in panel.alt
     panel.reset()
     panel.set(pack_wh=300.0)
     assert "Ends at 03:05 UTC: outside the view" in str(panel)
@@ -262,3 +263,16 @@ def test_bad_input_is_one_clear_line(balcony):
     ):
         with pytest.raises(ValueError, match=words):
             evening(balcony, target="M 45", **(ASKED | wrong))
+
+
+def test_a_guess_beyond_the_night_says_so(balcony):
+    """By hand: dawn comes 10.6 h after the start, so a guess of 20 h has no place on the axis, one of 2 h has."""
+    panel = build_ribbon(balcony, target="M 45")
+    words = panel._artists.ghost_words
+    for guess, said in ((2.0, "your guess"), (20.0, "your guess: after dawn")):
+        panel.ghost = guess
+        panel.refresh()
+        assert words.get_visible()
+        assert words.get_text() == said
+        low, high = panel.canvas.figure.axes[-1].get_xlim()
+        assert low <= panel._artists.ghost.get_xdata()[0] <= high

@@ -8,6 +8,7 @@ from astropy.io import fits
 from astropy.stats import sigma_clipped_stats
 
 from workbook import catalogue, frames, passport, practice
+from workbook.passport.schema import Entry
 from workbook.practice.night import DEC_DEG, RA_DEG, _stars
 
 BALCONY = passport.scenario("balcony")
@@ -57,6 +58,27 @@ def test_magnitudes_by_hand(files):
     assert seen.sky_sigma_mag_arcsec2 == pytest.approx(
         1.0857 * np.hypot(0.12, 0.05), rel=0.1
     )  # throughput, gain
+
+
+def test_the_scatter_of_a_reading_by_hand(tmp_path):
+    """With a gain known exactly: a median of N pixels errs by √(π/2) σ/√N (Kenney & Keeping 1962, ch. 13), the sky's
+    for each colour of the mosaic with its share of the pixels, and the dark's on top, in squares; σ from astropy.
+    2 %: whole counts are clipped at slightly other ends. Without the dark's own error a fifth would be missing.
+    """
+    exact = BALCONY.replace({"camera.gain_e_adu": Entry(0.8, 0.0), "site.sky_mag_arcsec2": Entry(21.8, 0.1)})
+    files = practice.write_sky_frames(tmp_path, exact, seed=3)
+    seen = practice.read_sky(exact, files)
+    sky, dark = (fits.getdata(path).astype(float) for path in (files.sky, files.dark))
+    red, blue = sky[::2, ::2].ravel(), sky[1::2, 1::2].ravel()
+    green = np.concatenate([sky[::2, 1::2].ravel(), sky[1::2, ::2].ravel()])
+    squares = [
+        share**2 * sigma_clipped_stats(plane, sigma=3.0)[2] ** 2 / plane.size
+        for share, plane in ((0.25, red), (0.5, green), (0.25, blue))
+    ]
+    squares.append(sigma_clipped_stats(dark, sigma=3.0)[2] ** 2 / dark.size)
+    gain = fits.getheader(files.sky)["GAIN"]
+    assert seen.sky_sigma_e_s_px == pytest.approx(np.sqrt(np.pi / 2 * sum(squares)) * gain / 20.0, rel=0.02)
+    assert np.sqrt(1 - squares[-1] / sum(squares)) < 0.85  # so that the dark's part cannot hide
 
 
 def test_the_stars_of_a_night_by_hand():

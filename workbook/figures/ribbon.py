@@ -200,7 +200,9 @@ def update(artists, result, ghost):
     for artist in (artists.ghost, artists.ghost_words):
         artist.set_visible(ghost is not None)
     if ghost is not None:
+        beyond = start + ghost > artists.axes["lanes"].get_xlim()[1]
         x = float(np.clip(start + ghost, *artists.axes["lanes"].get_xlim()))
+        artists.ghost_words.set_text("your guess: after dawn" if beyond else "your guess")
         artists.ghost.set_xdata([x, x])
         right = x < 0.5 * (hours[0] + hours[-1])
         artists.ghost_words.set(x=x + (0.08 if right else -0.08), ha="left" if right else "right")

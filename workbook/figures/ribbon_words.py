@@ -35,11 +35,12 @@ def describe(result):
     if seen.reason:
         return f"No ribbon for {result.name}: {seen.reason}."
     spans = [span for span in seen.spans() if span.reason == ""]
-    when = ", ".join(f"{clock(span.start_utc)} to {clock(span.end_utc)}" for span in spans) or "never"
+    when = ", ".join(f"{clock(span.start_utc)} to {clock(span.end_utc)}" for span in spans)
+    when = f"{when} UTC" if when else "never"
     return (
         f"The night of {seen.date.isoformat()} on one time axis for {result.name}: height over the horizon mask, "
         f"longest sub, sky, batteries, lens above dew, distance of camera and stand, and the minutes; usable "
-        f"{when} UTC, {seen.usable_h:.1f} of {len(seen.times_utc) / 60:.1f} dark hours; the pack lasts "
+        f"{when}, {seen.usable_h:.1f} of {len(seen.times_utc) / 60:.1f} dark hours; the pack lasts "
         f"{seen.pack_h:.1f} h and the mount's cells {seen.mount_h:.1f} h from the start at "
         f"{clock(moment(evening, seen.start_min))} UTC, dawn comes after {evening.dawn_h:.1f} h."
     )

@@ -60,9 +60,11 @@ def read_sky(passport, files) -> SkyReading:
     Notes
     -----
     (median of the sky frame − median of the dark) × gain / time; dark current the same from dark and bias.
-    The uncertainty holds the scatter of the pixels and the spread of the gain. From electrons to mag/″²: the
+    The levels are `frames.sky_of_frame`'s, each colour of a mosaic on its own; the uncertainty is `sky.sky_rate`'s,
+    from the scatter of the pixels of sky frame and dark, and the spread of the gain. From electrons to mag/″²: the
     rig's own rate at 20 mag/″² is drawn from the passport's spreads, and with it the brightness. Optics of an
-    assumed throughput leave ±0.1 to 0.2 mag; a zero point from stars of known brightness would do better.
+    assumed throughput leave ±0.1 to 0.2 mag; a zero point from stars of known brightness (`sky.zero_point` and
+    `sky.sky_from_frame`) would do better.
 
     References
     ----------
@@ -82,15 +84,24 @@ def read_sky(passport, files) -> SkyReading:
         )
     gain = passport["camera.gain_e_adu"] if light_frame.gain_e_adu is None else light_frame.gain_e_adu
     spread = (passport.entry("camera.gain_e_adu").sigma or 0.0) / passport["camera.gain_e_adu"]
-    level = {
-        name: frames.clipped_statistics(frame.adu, clip_sigmas=CLIP_SIGMAS).median_adu
-        for name, frame in (("dark", dark), ("bias", bias))
-    }
-    seen = frames.sky_of_frame(light_frame, bias_adu=level["dark"], dark_adu=0.0, gain_e_adu=gain)
-    dark_e = max(level["dark"] - level["bias"], 0.0) * gain / dark.exposure_s
-    sigma = float(np.hypot(np.sqrt(2.0) * seen.sigma_e_s_px, spread * seen.sky_e_s_px))
-    mag, mag_sigma = _magnitude(passport, seen.sky_e_s_px, sigma)
-    return SkyReading(seen.sky_e_s_px, sigma, float(dark_e), mag, mag_sigma)
+    dark_level, bias_level = (_level(frame) for frame in (dark, bias))
+    seen = frames.sky_of_frame(light_frame, bias_adu=dark_level[0], dark_adu=0.0, gain_e_adu=gain)
+    counts = light_frame.exposure_s / gain  # of one electron a second
+    rate = sky.sky_rate(
+        light_adu=dark_level[0] + seen.sky_e_s_px * counts,
+        light_sigma_adu=seen.sigma_e_s_px * counts,
+        bias_adu=dark_level[0],
+        bias_sigma_adu=dark_level[1],
+        dark_adu=0.0,  # the dark frame holds it, and the bias
+        dark_sigma_adu=0.0,
+        gain_e_adu=gain,
+        gain_sigma_e_adu=spread * gain,
+        sub_s=light_frame.exposure_s,
+    )
+    sky_e, sigma = float(rate.sky_e_s_px), float(rate.sky_sigma_e_s_px)
+    dark_e = max(dark_level[0] - bias_level[0], 0.0) * gain / dark.exposure_s
+    mag, mag_sigma = _magnitude(passport, sky_e, sigma)
+    return SkyReading(sky_e, sigma, float(dark_e), mag, mag_sigma)
 
 
 def sky_reading(passport, files) -> str:
@@ -99,6 +110,12 @@ def sky_reading(passport, files) -> str:
         return read_sky(passport, files).words()
     except (OSError, ValueError, KeyError) as fault:
         return f"No reading: {' '.join(str(fault).split())}"
+
+
+def _level(frame):
+    """The median of a frame without outliers, and its standard error, √(π/2) σ/√N [ADU]."""
+    found = frames.clipped_statistics(frame.adu, clip_sigmas=CLIP_SIGMAS)
+    return found.median_adu, np.sqrt(np.pi / 2 / (frame.adu.size * found.kept)) * found.sigma_adu
 
 
 def _magnitude(passport, sky_e_s_px, sigma_e_s_px):
