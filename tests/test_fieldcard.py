@@ -47,7 +47,7 @@ def made(case):
 
 @pytest.fixture
 def few_draws(monkeypatch):
-    """Half of a card's time goes into the range of its sub; for tests that look at other words, on cards of their own."""
+    """Half of a card's time goes into the range of its sub; for cards of their own, read for other words."""
     monkeypatch.setattr("workbook.plan.card.SUB_DRAWS", 4)
 
 
@@ -386,7 +386,7 @@ def test_what_100_g_at_the_camera_end_do(back_mm, said):
     )
     built = build_up(rig.central(), mode="tilted")
     assert built.added_n_m == pytest.approx(0.1 * 9.80665 * back_mm * 1e-3, rel=1e-9)
-    words = steps(field_card(rig), "Build up the rig")
+    words = steps(field_card(rig), "Set up in this order")
     assert f"100 g put on its camera end later turn it with {said}" in words
 
 

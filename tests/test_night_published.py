@@ -152,6 +152,30 @@ def test_moo_10_first_quarter():
     assert_row(ROWS["MOO-10a"], middle)
 
 
+@pytest.mark.parametrize(
+    ("row", "jde", "tai_minus_utc_s", "apart_deg"),
+    [("AST-18", 2443192.651, 16, 0.0), ("AST-19", 2467636.492, 37, 270.0)],
+)
+def test_phases_of_the_moon(row, jde, tai_minus_utc_s, apart_deg):
+    """Meeus' dynamical time is TT: 32.184 s ahead of TAI (IAU 1991); leap seconds after 2017 are not known, and none
+    are counted. Apparent longitudes of date differ by 0° at new moon, by 270° at the last quarter.
+    """
+    ahead_s = tai_minus_utc_s + 32.184
+
+    def ahead_deg(days):
+        time = utc(2000, 1, 1, 12) + timedelta(days=jde + days - 2451545.0, seconds=-ahead_s)
+        nutation = erfa.nut06a(jde, days)[1]
+        tilt = np.degrees(erfa.obl06(jde, days) + nutation)
+        longitudes = []
+        for body in (night.moon, night.sun):
+            x, y, z = erfa.s2c(*np.radians(of_date(body, time)))
+            along = y * np.cos(np.radians(tilt)) + z * np.sin(np.radians(tilt))
+            longitudes.append(np.degrees(np.arctan2(along, x)))
+        return (longitudes[0] - longitudes[1] - apart_deg + 180) % 360 - 180
+
+    assert_row(ROWS[row], jde + brentq(ahead_deg, -0.05, 0.05, xtol=1e-6))
+
+
 # Twilight
 
 

@@ -354,7 +354,7 @@ def test_diameters_at_a_common_distance(row, name, distance_km):
     assert_row(ROWS[row], seen.diameter_arcsec * seen.distance_km / distance_km)
 
 
-def test_ast_17c_distance_of_the_moon():
+def test_ast_17_distance_and_parallax_of_the_moon():
     """Under the Moon the site is a radius of the Earth nearer: 6377 km at 13.8° of latitude (WGS 84), 1 km for 1°."""
     time = datetime(1992, 4, 12, tzinfo=UTC) - timedelta(seconds=26 + 32.184)
     place = {"latitude_deg": 13.8, "longitude_deg": 0.0, "height_m": 0.0}
@@ -365,6 +365,10 @@ def test_ast_17c_distance_of_the_moon():
     seen = night.disc(name="Moon", **place, times_utc=time)
     assert seen.altitude_deg > 89.5
     assert_row(ROWS["AST-17c"], seen.distance_km + 6377.0)
+    parallax_deg = np.degrees(
+        np.arcsin(6378.14 / (seen.distance_km + 6377.0))
+    )  # Meeus' radius of the equator
+    assert_row(ROWS["AST-17d"], parallax_deg)
 
 
 def test_the_moon_is_larger_overhead_than_at_the_horizon():

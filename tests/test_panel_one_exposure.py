@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from astropy import units as u
+from astropy.coordinates import SkyCoord
+from scipy.integrate import quad
 from test_lesson_answers_planted import lesson_of
 
-from workbook import exposure, passport
+from workbook import catalogue, exposure, passport
 from workbook.figures import one_exposure as figure
-from workbook.panels import build_one_exposure, exposure_noise
+from workbook.panels import build_one_exposure, clipped_in_field, exposure_noise
 from workbook.panels.nebula import made_up_nebula
 
 BALCONY = passport.scenario("balcony")
@@ -182,3 +185,40 @@ def test_slips_of_this_lesson_are_named(monkeypatch, tmp_path):
     wrong = lesson.answer("shortest", lambda **k: -exposure.shortest_sub_s(**k))
     assert "sign" in wrong.text
     assert not lesson.answer("shortest", lambda **_: ...).correct
+
+
+def test_the_clipped_stars_of_the_plans_field(monkeypatch):
+    """Four stars in the field and two outside its short side, against astropy's places and a numerical integral of a
+    Gaussian over a pixel (scipy). The scale is 206.265 · 3.5 μm/320 mm = 2.256″; the frame 2.507° × 1.755°.
+    Magnitudes stand 0.15 mag to either side of the two limits, centred and on a corner.
+    """
+    star_sigma = np.hypot(BALCONY["night.seeing_arcsec"], 2.013) / 2.256 / 2.3548
+    pixel = (
+        quad(lambda x: np.exp(-0.5 * (x / star_sigma) ** 2), -0.5, 0.5)[0] / star_sigma / np.sqrt(2 * np.pi)
+    )
+    corner = (
+        quad(lambda x: np.exp(-0.5 * (x / star_sigma) ** 2), 0.0, 1.0)[0] / star_sigma / np.sqrt(2 * np.pi)
+    )
+    room_e_s = (13000 if 13000 < (16383 - 500) * 0.8 else (16383 - 500) * 0.8) / 60 - 1.974
+    zero_e_s = 1.9321 * 10**7.44 / 2.256**2
+    limits = [2.5 * np.log10(zero_e_s / (room_e_s / share**2)) for share in (pixel, corner)]
+    target = SkyCoord(23.462, 30.660, unit="deg")  # M 33
+    away = [(0.0, 0.1), (90.0, 1.2), (180.0, 0.8), (270.0, 1.2), (0.0, 0.95), (180.0, 0.95)]
+    mags = [limits[1] - 0.15, limits[1] + 0.15, limits[0] - 0.15, limits[0] + 0.15, 3.0, 3.0]
+    places = [target.directional_offset_by(angle * u.deg, far * u.deg) for angle, far in away]
+    made = catalogue.StarField(
+        *(np.array([getattr(place, axis).deg for place in places]) for axis in ("ra", "dec")),
+        np.array(mags), np.zeros(6, bool), (),
+    )  # fmt: skip
+    monkeypatch.setattr(catalogue, "stars_in_field", lambda **field: made)
+    seen = clipped_in_field(BALCONY, sub_s=60.0)
+    assert (seen.at_least, seen.at_most, seen.stars) == (1, 3, 4)
+    assert seen.low <= 1
+    assert 3 <= seen.high <= 4
+
+
+def test_longer_subs_and_a_fuller_field_clip_more():
+    """The field's own catalogue: more with time; by the Poisson law of counts the range holds the central numbers."""
+    town, longer = (clipped_in_field(BALCONY, sub_s=sub_s) for sub_s in (13.0, 300.0))
+    assert town.low <= town.at_least <= town.at_most <= town.high < longer.low < longer.at_most < longer.stars
+    assert str(town).startswith(f"M 33, 13 s: {town.at_least} to {town.at_most} clipped stars (range ")

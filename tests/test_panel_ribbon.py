@@ -13,9 +13,10 @@ from astropy.time import Time
 
 from workbook import passport, verdict
 from workbook.figures import ribbon as figure
-from workbook.figures.ribbon_words import LANES, clock, moment
+from workbook.figures.ribbon_words import LANES, clock, moment, moon_words, table
 from workbook.panels import build_ribbon, heater_night
-from workbook.verdict.evening import LATEST_START_MIN, evening
+from workbook.plan.card import field_card
+from workbook.verdict.evening import LATEST_START_MIN, Evening, evening
 
 ASKED = {"start_min": 0.0, "heater_duty": 0.5, "pack_wh": 96.0, "air_end_degc": 3.0}
 psychrolib.SetUnitSystem(psychrolib.SI)
@@ -227,6 +228,25 @@ def test_its_words(panel):
     assert "Ends at 03:05 UTC: outside the view" in str(panel)
     panel.set(heater_duty=0.0, air_end_degc=-15.0)
     assert "No minute: dew or frost on the lens" in str(panel)
+
+
+def test_bright_moonlight_near_the_target_is_told_with_its_band():
+    """Derivation: the words of `verdict.ribbon`, and the ends of its band to the printed tenth."""
+    rig = passport.scenario("balcony").replace({"plan.date": dt.date(2026, 11, 24)})
+    panel = build_ribbon(rig, target="M 45")
+    seen = panel.result.evening.ribbon
+    assert seen.moon_warning == (
+        "moonlight good to 0.4 mag only: the Moon is high and near, the Moon is full and surges"
+    )
+    assert moon_words(seen).endswith("; moonlight good to 0.4 mag")
+    shown = verdict.ribbon(rig, target="M 45", draws=100)
+    (row,) = [row for row in table(panel.result._replace(evening=Evening(
+        shown, panel.result.evening.since_min))) if row[0] == "sky at the target"]  # fmt: skip
+    assert f" ({shown.sky_mag_68.min():.1f} to {shown.sky_mag_68.max():.1f}) mag/″²" in row[1]
+    assert row[2].endswith(seen.moon_warning)
+    assert shown.moon_warning in next(
+        line.text for line in field_card(rig, target="M 45").section("When").lines if line.label == "Moon"
+    )
 
 
 def test_the_mounts_cells_may_end_first(balcony):

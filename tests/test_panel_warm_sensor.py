@@ -6,11 +6,12 @@ from datetime import date
 
 import numpy as np
 import pytest
+from astropy.stats import sigma_clip
 from test_lesson_answers_planted import lesson_of
 
 from workbook import frames, passport, sensor
 from workbook.figures import warm_sensor as figure
-from workbook.panels import build_warm_sensor, stack_noise, worth_of_cooling
+from workbook.panels import build_warm_sensor, darks_off, stack_noise, worth_of_cooling
 from workbook.panels.warm_sensor import left_share
 
 BALCONY = passport.scenario("balcony")
@@ -285,3 +286,30 @@ def test_slips_of_this_lesson_are_named(monkeypatch, tmp_path):
     wrong = lesson.answer("dark", lambda **k: -sensor.dark_e_s_px(**k))
     assert "sign" in wrong.text
     assert not lesson.answer("dark", lambda **_: ...).correct
+
+
+def test_darks_of_another_warmth_in_electrons_by_hand():
+    """By hand: 0.1 · 2^(−7.5/6) e⁻/s · 30 s = 1.2613 e⁻, of which darks 2 K colder leave 1 − 2^(−2/ΔT): for 6 K 0.2063,
+    for 4.5 K 0.2651, for 9 K 0.1428 (Widenhorn et al. 2002). The sky of 18.6 mag/″² gives 1.932 e⁻/s: √(1.932 · 30) =
+    7.61 e⁻; optics (0.12) and sky (0.3 mag, so 0.28) spread its square by about 0.3. 1e-3: digits of the constants.
+    """
+    left = darks_off(BALCONY, warmer_k=2.0)
+    np.testing.assert_allclose(left.level_e, 1.2613 * np.array([0.2063, 0.1428, 0.2651]), rtol=1e-3)
+    assert left.sky_noise_e[0] == pytest.approx(7.613, rel=1e-3)
+    assert left.sky_noise_e[1:] == pytest.approx((7.61 * 0.85, 7.61 * 1.15), rel=0.02)
+    pattern = frames.dark_pattern_e_s_px(width_px=512, height_px=512, dark_e_s_px=1.0, seed=1).astype(float)
+    usual = sigma_clip(pattern, sigma=3.0, maxiters=5)  # astropy's: hot and warm pixels masked
+    np.testing.assert_allclose(np.array(left.pattern_e) / left.level_e, usual.std() / usual.mean(), rtol=0.01)
+    assert "colder leave 0.26 e⁻ (0.18 to 0.33)" in str(left)
+    assert "noise is 7.61 e⁻" in str(left)
+
+
+def test_warmer_darks_take_too_much_and_the_sky_is_the_chosen_one():
+    """By hand: 2^(2/6) − 1 = 0.2599, for 9 K 0.1665, for 4.5 K 0.3608, of 1.2613 e⁻; 2.8 mag are a factor of 13.183."""
+    left = darks_off(BALCONY, warmer_k=-2.0, sky_name=DARK_COUNTRY)
+    np.testing.assert_allclose(left.level_e, -1.2613 * np.array([0.2599, 0.3608, 0.1665]), rtol=1e-3)
+    assert left.sky_noise_e[0] == pytest.approx(7.613 / np.sqrt(13.183), rel=1e-3)
+    assert left.sky_noise_e[1] < left.sky_noise_e[0] < left.sky_noise_e[2]
+    assert "warmer take 0.33 e⁻ (0.21 to 0.46) too much" in str(left)
+    narrow = darks_off(BALCONY, warmer_k=2.0, sky_name="yours, narrow filter")
+    assert narrow.sky_noise_e[0] == pytest.approx(7.613 * np.sqrt(0.88 * 7 / 300), rel=1e-3)

@@ -218,6 +218,45 @@ def test_a_sequence_is_in_order_and_accounts_for_every_target(name):
     assert all(target in text for target in TARGETS)
 
 
+def test_a_sequence_of_one_target_has_the_range_of_the_whole_night():
+    """The night's own draws as oracle, batteries and stand out of the way; 3 % for 12 nodes here and there."""
+    changes = {"stand.leg_outline_mm": [[1, 900], [2, 1000]], "power.pack_wh": 400, "power.cell_ah": 10}
+    rig = passport.scenario("island-traveller").replace(changes)
+    found = plan.sequence(rig, targets=["M 33"], draws=200)
+    seen = verdict.ribbon(rig, target="M 33", draws=0)
+    assert found.finished_h == pytest.approx(seen.finished_any_legs_h, rel=0.01)
+    whole = verdict.conditions(rig, target="M 33", date=rig["plan.date"])
+    how = {"mode": "alt-az", "guided": False, "nodes": 60, "phases": 8, "seed": 1}
+    _, drawn_h = night_sums(drawn_rigs(rig, 200, 1), whole, sub_s=found.blocks[0].sub_s, **how)
+    assert found.finished_68_h == pytest.approx(np.percentile(drawn_h, [16, 84]), rel=0.03)
+    low, high = (60 * end for end in found.finished_68_h)
+    first = found.as_text().splitlines()[0]
+    assert first.endswith(f"{60 * found.finished_h:.1f} min ({low:.1f} to {high:.1f}) finished")
+
+
+@pytest.mark.parametrize("name", passport.SCENARIOS)
+def test_ranges_of_a_sequence_add_up(name):
+    """Derivation: with the same draws for all, the sum lies between the sums of the ends and wider than its parts."""
+    found = plan.sequence(passport.scenario(name), targets=TARGETS, draws=60, least_min=10)
+    assert found.blocks
+    for block in found.blocks:
+        low, high = block.finished_68_h
+        assert 0 <= low < high
+        assert low < 1.25 * block.finished_h
+        assert high > 0.8 * block.finished_h
+    ends = np.array([block.finished_68_h for block in found.blocks])
+    low, high = found.finished_68_h
+    assert high - low <= np.sum(ends[:, 1] - ends[:, 0]) + 1e-9
+    assert 0.98 * ends[:, 0].sum() <= low < high <= 1.02 * ends[:, 1].sum()
+    assert high - low >= 0.8 * np.max(ends[:, 1] - ends[:, 0])
+    assert "(a to b): holds 68 of 100 nights, these times kept" in found.as_text()
+    bare = plan.sequence(passport.scenario(name), targets=TARGETS, draws=0, least_min=10)
+    assert bare.finished_68_h is None
+    assert bare.finished_h == found.finished_h
+    assert f"about {60 * bare.finished_h:.1f} min finished" in bare.as_text()
+    assert "about: no ranges drawn" in bare.as_text()
+
+
 def test_reasons_of_a_sequence():
     rig = passport.scenario("balcony")
     found = plan.sequence(rig, targets=["M 33", "M 13"])

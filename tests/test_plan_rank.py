@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 import numpy as np
@@ -164,6 +165,50 @@ def test_ranges_come_from_the_verdict():
     assert first.finished_68_h[0] < first.finished_h < first.finished_68_h[1]
 
 
+def test_the_list_in_words_has_a_range_for_the_first_and_about_for_the_rest():
+    """The verdict as oracle for the range; 200 draws, the same seed."""
+    rig = passport.scenario("balcony")
+    ranking = plan.rank(rig)
+    lines = ranking.as_text(5).splitlines()
+    assert f"{(ranking.rank > 0).sum()} targets, by finished time; (a to b) holds 68 of 100 cases" in lines[0]
+    spreads = []
+    for at, line in enumerate(lines[1:6]):
+        assert line.split()[:1] == [str(at + 1)]
+        assert str(ranking.name[at]) in line
+        assert f"{ranking.size_px[at]:.0f} px long" in line
+        if at < 3:
+            answer = verdict.verdict(rig, target=str(ranking.name[at]), draws=200, causes=False)
+            low, middle, high = (
+                60 * h for h in (answer.finished_68_h[0], answer.finished_h, answer.finished_68_h[1])
+            )
+            assert f"  {middle:.1f} min ({low:.1f} to {high:.1f} min) finished" in line
+            spreads.append((low / middle, high / middle))
+        else:
+            assert f"  about {60 * ranking.finished_h[at]:.1f} min finished of about" in line
+    low, high = np.mean(spreads, axis=0)
+    assert lines[6] == f"about: as well known as the first, {low:.1f} to {high:.1f} times the number"
+    assert ranking.as_text(2).count("about: as well known") == 0
+    answer = verdict.verdict(rig, target="M 33", draws=200, causes=False)
+    low, high = (60 * end for end in answer.finished_68_h)
+    assert (
+        f", {60 * answer.finished_h:.1f} min ({low:.1f} to {high:.1f} min) finished of about"
+        in ranking.why("M 33")
+    )
+    bare = dataclasses.replace(ranking, passport=None)
+    at = row_of(ranking, "M 33")
+    assert f", about {60 * ranking.finished_h[at]:.1f} min finished of about" in bare.why("M 33")
+    with pytest.raises(ValueError, match="count must be above 0"):
+        ranking.as_text(0)
+
+
+def test_stars_have_no_needed_time_in_words_and_units_may_differ():
+    ranking = plan.rank(passport.scenario("southern-club"))
+    at = next(at for at in range(20) if "Cluster" in ranking.kind[at])
+    assert ranking.needed_h[at] == 0.0
+    assert ranking.why(str(ranking.name[at])).endswith("finished, stars: none needed")
+    assert " min to 1.1 h) finished" in ranking.as_text(3)
+
+
 def test_the_map_of_the_sky_is_the_path_followed_there():
     """At directions between the nodes, over a real night: `path_yield` by itself.
 
@@ -229,6 +274,7 @@ def test_a_mask_that_closes_the_whole_sky_ranks_nothing_and_says_why():
     ranking = plan.rank(rig)
     assert not ranking.rank.any()
     assert "never stands behind the mask's opening" in ranking.why("M 33")
+    assert ranking.as_text().endswith("unguided: no target is ranked")
     assert len(ranking.top(5).name) == 0
 
 
@@ -236,6 +282,7 @@ def test_a_night_that_is_none_says_so():
     ranking = plan.rank(passport.scenario("balcony"), date=dt.date(2026, 6, 21))
     assert "no astronomical night" in ranking.note
     assert "no astronomical night" in ranking.why("M 33")
+    assert "no target is ranked: no astronomical night" in ranking.as_text()
     assert not ranking.rank.any()
 
 

@@ -51,6 +51,14 @@ def test_hour_angle_of_setting():
     assert_row(ROWS["AST-24a"], found)
 
 
+def test_hour_angle_at_an_altitude():
+    """TWI-06: a star of declination 20° over latitude 50° comes down through an altitude of 30°."""
+    found = brentq(
+        lambda hour: places.altaz(hour_angle_deg=hour, dec_deg=20, latitude_deg=50).altitude_deg - 30, 1, 170
+    )
+    assert_row(ROWS["TWI-06"], found)
+
+
 def test_all_angles_over_the_whole_sky_against_erfa():
     """500 places in both hemispheres; 1e-9° is far above the rounding of either side."""
     radians = np.radians([HOUR, DEC, LATITUDE])

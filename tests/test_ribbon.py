@@ -320,10 +320,60 @@ def test_pole_and_equator_have_an_answer(latitude_deg):
         assert np.isfinite(night.finished_h)
 
 
+@pytest.mark.parametrize(
+    ("day", "target", "warned", "mag"),
+    [
+        (dt.date(2026, 10, 10), "M 33", "", 0.225),  # new Moon
+        (dt.date(2026, 10, 19), "M 33", "", 0.225),  # half a Moon, far away, for half of the night
+        (dt.date(2026, 10, 24), "M 33", "the Moon is near", 0.4),
+        (dt.date(2026, 11, 24), "M 45", "the Moon is high and near, the Moon is full and surges", 0.4),
+    ],
+)
+def test_the_sky_has_a_band_and_the_moonlight_a_warning(day, target, warned, mag):
+    """Source: Krisciunas & Schaefer 1991, 23 % at most (0.225 mag), and the limits of reference row MOO-06.
+
+    Derivation: without any other spread the band is the moonlight alone times 10^(±0.4 σ), here to a fifth of σ for 200
+    draws; with the Moon down only the spread of the site's sky is left, 0.3 mag.
+    """
+    rig = passport.scenario("balcony")
+    night = ribbon(rig, date=day, target=target, draws=200)
+    assert night.moon_warning == (f"moonlight good to 0.4 mag only: {warned}" if warned else "")
+    low, high = night.sky_mag_68
+    assert ((low < night.sky_mag_arcsec2) & (night.sky_mag_arcsec2 < high)).all()
+    down = night.moon_altitude_deg < -1.0
+    spread = rig.entry("site.sky_mag_arcsec2").sigma
+    np.testing.assert_allclose(0.5 * (high - low)[down], spread, rtol=0.2)
+    certain = rig.replace({key: passport.Entry(rig[key], 0.0, None) for key in rig.uncertain_keys()})
+    certain = certain.replace({"site.sky_mag_arcsec2": 21.8})  # so dark that the Moon counts
+    alone = ribbon(certain, date=day, target=target, draws=200)
+    dark, lit = (10 ** (-0.4 * one) for one in (alone.moonless_mag_arcsec2, alone.sky_mag_arcsec2))
+    for end, sign in zip(alone.sky_mag_68, (1.0, -1.0), strict=True):
+        ends = [-2.5 * np.log10(dark + (lit - dark) * 10 ** (0.4 * sign * mag * near)) for near in (0.8, 1.2)]
+        assert (end[::40] <= np.max(ends, axis=0)[::40] + 0.005).all()
+        assert (end[::40] >= np.min(ends, axis=0)[::40] - 0.005).all()
+    assert ribbon(rig, date=day, target=target, draws=0).sky_mag_68 is None
+
+
 def test_a_date_out_of_the_ephemeris_is_refused():
     rig = passport.scenario("balcony")
-    with pytest.raises(ValueError, match="1972 to 2099"):
-        ribbon(rig, date=dt.date(2100, 1, 5))
+    for out in (dt.date(2100, 1, 5), dt.date(2099, 12, 30), dt.date(1972, 1, 1)):
+        words = f"date: received {out}, allowed 1972-01-02 to 2099-12-29.*1972 to 2099"
+        with pytest.raises(ValueError, match=words):
+            ribbon(rig, date=out)
+
+
+@pytest.mark.parametrize("longitude_deg", [-180.0, 10.0, 180.0])
+@pytest.mark.parametrize("day", [dt.date(1972, 1, 2), dt.date(2099, 12, 29)])
+def test_the_first_and_the_last_evening_are_whole_nights(day, longitude_deg):
+    """Derivation: the Sun is 18° down for 12 h at 50° north about the solstice, wherever the night is counted."""
+    rig = passport.scenario("balcony").replace(
+        {"site.longitude_deg": longitude_deg, "site.latitude_deg": 50.0}
+    )
+    if day.year > 2000:  # what the passport allows, the sky allows
+        rig = rig.replace({"plan.date": day})
+        with pytest.raises(passport.PassportError, match="allowed 2000-01-01 to 2099-12-29"):
+            rig.replace({"plan.date": day + dt.timedelta(days=1)})
+    assert len(ribbon(rig, date=day, draws=0).times_utc) == pytest.approx(720, abs=10)
 
 
 def test_a_night_in_which_the_clocks_change_has_its_full_length():
@@ -332,3 +382,26 @@ def test_a_night_in_which_the_clocks_change_has_its_full_length():
     lengths = [len(ribbon(rig, date=dt.date(2026, 10, day), draws=0).times_utc) for day in (23, 24, 25, 26)]
     assert max(np.diff(lengths)) <= 5
     assert min(np.diff(lengths)) >= 2
+
+
+def test_the_range_of_finished_minutes_is_that_of_the_verdict():
+    """The verdict as oracle where no leg stands in the way: the same draws; 5 % for the ribbon's own sub."""
+    rig = passport.scenario("near-equator").replace({"stand.leg_outline_mm": [[1, 900], [2, 1000]]})
+    night = ribbon(rig, draws=200)
+    assert night.finished_h == pytest.approx(night.finished_any_legs_h)
+    answer = verdict.verdict(rig, draws=200, causes=False)
+    assert night.finished_68_h == pytest.approx(answer.finished_68_h, rel=0.05)
+    low, high = (60 * end for end in night.finished_68_h)
+    words = f"{60 * night.finished_h:.1f} min finished ({low:.1f} to {high:.1f} in 68 of 100 nights)"
+    assert words in night.as_text()
+
+
+def test_legs_shorten_the_range_and_without_draws_the_words_say_about():
+    rig = passport.scenario("island-traveller")
+    night = ribbon(rig)
+    answer = verdict.verdict(rig, draws=200, causes=False)
+    assert night.finished_h < 0.6 * answer.finished_h
+    assert night.finished_68_h[0] < night.finished_h < night.finished_68_h[1] < answer.finished_68_h[0]
+    bare = ribbon(rig, draws=0)
+    assert bare.finished_68_h is None
+    assert f"about {60 * bare.finished_h:.0f} min finished (no range drawn)" in bare.as_text()

@@ -112,3 +112,26 @@ def test_nan_passes():
     assert np.isnan(night[:3]).all()
     with pytest.raises(ValueError, match="phase_angle_deg must be -180 to 180 °, received 200 °"):
         lunar.lit_fraction(200)
+
+
+def test_where_measured_skies_leave_the_model():
+    """Source: Krisciunas & Schaefer 1991, sec. 2: within 7° of full the Moon surges by up to 35 %.
+
+    Derivation: the limits that the docstring states, met from both sides; nothing counts with the Moon down.
+    """
+    far = {
+        "zenith_distance_deg": np.full(7, 30.0),
+        "moon_zenith_distance_deg": np.array([45.0, 45.0, 39.0, 45.0, 45.0, 91.0, 41.0]),
+        "separation_deg": np.array([60.0, 29.0, 29.0, 60.0, 60.0, 20.0, 31.0]),
+        "phase_angle_deg": np.array([30.0, 30.0, 30.0, -6.0, 30.0, 2.0, 8.0]),
+    }
+    far["zenith_distance_deg"][4:6] = 76.0
+    found = lunar.moonlight_departures(**far)
+    told = [tuple(words for words, true in found.items() if true[row]) for row in range(7)]
+    near, high, full, low = (
+        "the Moon is near",
+        "the Moon is high and near",
+        "the Moon is full and surges",
+        "the patch is low",
+    )
+    assert told == [(), (near,), (high,), (full,), (low,), (), ()]

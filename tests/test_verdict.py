@@ -167,11 +167,11 @@ NOT_USED = {
     "stand.foot_circle_m": "tip-over: the lesson on moments",
     "stand.frequency_hz": "settling is inside night.gust_s",
     "stand.damping_ratio": "settling is inside night.gust_s",
-    "power.mount_lowest_v": "voltages: the battery lesson",
-    "power.mount_highest_v": "voltages: the battery lesson",
-    "power.pack_v": "voltages: the battery lesson; energy counts here",
-    "power.lead_m": "voltages: the battery lesson",
-    "power.lead_awg": "voltages: the battery lesson",
+    "power.mount_lowest_v": "no hours: a line of notes where it does not fit (test_verdict_remarks)",
+    "power.mount_highest_v": "no hours: a line of notes where it does not fit (test_verdict_remarks)",
+    "power.pack_v": "energy counts here; in notes the lead may take too much of it (test_verdict_remarks)",
+    "power.lead_m": "no hours: a line of notes where it does not fit (test_verdict_remarks)",
+    "power.lead_awg": "no hours: a line of notes where it does not fit (test_verdict_remarks)",
     "night.seeing_arcsec": "widens every star alike; the path's extent is judged in pixels",
 }
 

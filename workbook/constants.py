@@ -1,5 +1,7 @@
 """Named constants, each with its source. Units stand at the end of the name."""
 
+import datetime
+
 # Rotation of the Earth against the stars: nominal 7.2921150e-5 rad/s (GRS80; IERS Conventions 2010,
 # Technical Note 36, table 1.2), in arcseconds a second.
 SIDEREAL_RATE_ARCSEC_S = 15.041067
@@ -33,3 +35,8 @@ GAUSSIAN_FWHM_PER_SIGMA = 2.3548200450309493  # 2 √(2 ln 2)
 # and the mean distance of its centre (semi-major axis, Murphy 2013, Rep. Prog. Phys. 76, 076901: 384,399 km).
 MOON_RADIUS_KM = 1737.4
 MOON_DISTANCE_KM = 384_399.0
+
+# Evenings whose whole night, anywhere on Earth, is known: UTC counts SI seconds from 1972 on (ITU-R TF.460), and ERFA's
+# Earth (epv00) is stated to 2100; a day or two at each end for the longitude.
+FIRST_EVENING = datetime.date(1972, 1, 2)
+LAST_EVENING = datetime.date(2099, 12, 29)

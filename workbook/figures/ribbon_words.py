@@ -79,9 +79,15 @@ def table(result):
         rows.append(
             ("longest sub, nine in ten kept", f"{seconds(held.min())} to {seconds(held.max())}", "in view")
         )
-    low, high = seen.sky_mag_arcsec2.min(), seen.sky_mag_arcsec2.max()
+    low, high = np.nanmin(seen.sky_mag_arcsec2), np.nanmax(seen.sky_mag_arcsec2)
+    ends = (
+        ""
+        if seen.sky_mag_68 is None
+        else f" ({np.nanmin(seen.sky_mag_68):.1f} to {np.nanmax(seen.sky_mag_68):.1f})"
+    )
+    moon = "; ".join(filter(None, [moon_words(seen).split(";")[0], seen.moon_warning]))
     rows += [
-        ("sky at the target", f"{low:.1f} to {high:.1f} mag/″²", moon_words(seen).split(";")[0]),
+        ("sky at the target", f"{low:.1f} to {high:.1f}{ends} mag/″²", moon),
         (
             "lens above dew or frost",
             f"{signed(seen.dew_margin_k.min())} to {signed(seen.dew_margin_k.max())} K",
@@ -98,6 +104,7 @@ def moon_words(seen):
     if not up.any():
         return "Moon below the horizon all night"
     lit = f"{100 * float(seen.moon_lit_fraction[up].mean()):.0f} % lit; dashed: without it"
+    lit += f"; {seen.moon_warning.split(' only')[0]}" if seen.moon_warning else ""  # why: in the table
     if up.all():
         return f"Moon up all night, {lit}"
     first, last = (clock(seen.times_utc[np.flatnonzero(up)[k]]) for k in (0, -1))

@@ -12,6 +12,7 @@ import erfa
 import numpy as np
 
 from workbook.checks import between
+from workbook.constants import FIRST_EVENING, LAST_EVENING
 from workbook.night.clock import julian_date, longitude
 from workbook.night.places import slow_part
 
@@ -54,7 +55,7 @@ def dark_window(*, latitude_deg, longitude_deg, date, sun_altitude_deg=-18.0):
     Raises
     ------
     ValueError
-        If a number is outside its range.
+        If a number is outside its range, or the date outside 1972-01-02 to 2099-12-29.
     TypeError
         If `date` is no date.
 
@@ -84,6 +85,11 @@ def dark_window(*, latitude_deg, longitude_deg, date, sun_altitude_deg=-18.0):
     limit = math.sin(math.radians(between("sun_altitude_deg", sun_altitude_deg, -90, 90)))
     if not isinstance(date, Date) or isinstance(date, datetime):
         raise TypeError(f"date must be the date of the evening, as datetime.date, received {date!r}")
+    if not FIRST_EVENING <= date <= LAST_EVENING:
+        raise ValueError(
+            f"date: received {date}, allowed {FIRST_EVENING} to {LAST_EVENING}: Sun and Earth are known for the nights "
+            "of 1972 to 2099; write the evening of the night"
+        )
     noon = datetime.combine(date, time(12), UTC) - timedelta(hours=longitude_deg / 15.0)
     height = _sine_of_altitude(latitude, math.radians(longitude_deg), noon) - limit
     deepest = int(np.argmin(height))

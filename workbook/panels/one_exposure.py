@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
-from workbook import drive, exposure, optics, sampling, sensor, sky
+from workbook import catalogue, drive, exposure, optics, sensor, sky
 from workbook.figures import one_exposure as figure
 from workbook.panels.controls import choice, slider
 from workbook.panels.nebula import made_up_nebula
@@ -18,6 +19,7 @@ from workbook.verdict import light
 FILTERS = {"none": None, "dual band, 2 × 10 nm": sky.DUAL_BAND, "narrow, 7 nm": sky.NARROW_BAND}
 PATCH_MAG_ARCSEC2 = 22.0
 CLOCK_S, SEED, DRAWS = 3600.0, 9, 2000
+FIELD_MAG, FIELD_DRAWS = 14.0, 200
 SUBS_S = np.geomspace(figure.SHORTEST_S, figure.LONGEST_S, 121)
 
 
@@ -110,23 +112,93 @@ def gears_knee_s(rig):
 
 def _clipped_mag(rig, back_e_s_px, sub_s):
     """The magnitude at which the brightest pixel of a star is full at the end of a sub."""
-    seeing = math.hypot(
+    full_e_s = sensor.clipping_star_e_s(**_full_pixel(rig, sub_s, back_e_s_px))
+    optics_ = {"aperture_mm": rig["optics.aperture_mm"], "throughput": rig["optics.throughput"]}
+    return sky.difference_mag(sky.star_e_s(magnitude=0.0, **optics_) / np.maximum(full_e_s, 1e-6))
+
+
+def _full_pixel(rig, sub_s, back_e_s_px):
+    """What `sensor.clipped_stars` wants to know: the stars' width, the sub, the full pixel and the background."""
+    blur_arcsec = np.hypot(
         rig["night.seeing_arcsec"],
         optics.airy_fwhm_arcsec(aperture_mm=rig["optics.aperture_mm"], wavelength_nm=550.0),
     )
-    sigma_px = sampling.star_sigma_px(fwhm_arcsec=seeing, scale_arcsec_px=light.scale_arcsec_px(rig))
-    brightest = math.erf(0.5 / (math.sqrt(2.0) * sigma_px)) ** 2  # share of the light in a centred pixel
-    full = sensor.saturation_e(
-        full_well_e=rig["camera.full_well_e"],
-        gain_e_adu=rig["camera.gain_e_adu"],
-        offset_adu=rig["camera.offset_adu"],
-        adc_bits=rig["camera.adc_bits"],
+    return {
+        "fwhm_px": blur_arcsec / light.scale_arcsec_px(rig),
+        "sub_s": sub_s,
+        "saturation_e": sensor.saturation_e(
+            full_well_e=rig["camera.full_well_e"],
+            gain_e_adu=rig["camera.gain_e_adu"],
+            offset_adu=rig["camera.offset_adu"],
+            adc_bits=rig["camera.adc_bits"],
+        ),
+        "background_e_s_px": back_e_s_px,
+    }
+
+
+class FieldStars(NamedTuple):
+    """How many stars of a field clip: central numbers, the 68 % range of both, and of how many stars."""
+
+    target: str
+    sub_s: float
+    at_least: int
+    at_most: int
+    low: int
+    high: int
+    stars: int
+
+    def __str__(self):
+        return (
+            f"{self.target}, {self.sub_s:g} s: {self.at_least} to {self.at_most} clipped stars "
+            f"(range {self.low} to {self.high}) of {self.stars} to {FIELD_MAG:g} mag"
+        )
+
+
+def clipped_in_field(passport, *, sub_s) -> FieldStars:
+    """The stars that clip in a frame of the plan's target, north up, under the site's sky.
+
+    A star between four pixels clips later than one in the middle of a pixel: hence two numbers. The range draws
+    seeing, optics, sky and camera from the passport's spreads. Stars fainter than G = 10 are synthetic, in the number
+    that counts give; magnitudes are those in G, for V, and the air's loss is part of the throughput.
+    """
+    target = catalogue.find(passport["plan.target"])
+    scale = float(light.scale_arcsec_px(passport))
+    half = [0.5 * passport[f"camera.{side}_px"] * scale / 3600.0 for side in ("width", "height")]
+    seen = catalogue.stars_in_field(
+        ra_deg=target.ra_deg, dec_deg=target.dec_deg, radius_deg=math.hypot(*half), faintest_mag=FIELD_MAG
     )
-    room_e_s = max(full / sub_s - back_e_s_px, 1e-6) / brightest
-    zero_e_s = sky.star_e_s(
-        magnitude=0.0, aperture_mm=rig["optics.aperture_mm"], throughput=rig["optics.throughput"]
+    place = catalogue.tangent_plane_deg(
+        ra_deg=seen.ra_deg, dec_deg=seen.dec_deg, centre_ra_deg=target.ra_deg, centre_dec_deg=target.dec_deg
     )
-    return 2.5 * math.log10(zero_e_s / room_e_s)
+    inside = (np.abs(place.xi_deg) <= half[0]) & (np.abs(place.eta_deg) <= half[1])
+
+    def counted(rig):
+        back = light.surface_e_s_px(rig, rig["site.sky_mag_arcsec2"])
+        back = back + light.dark_e_s_px(rig, light.warm_sensor_degc(rig))
+        stars = sky.star_e_s(
+            magnitude=seen.g_mag[inside],
+            aperture_mm=rig["optics.aperture_mm"],
+            throughput=rig["optics.throughput"],
+        )
+        return sensor.clipped_stars(star_e_s=stars, **_full_pixel(rig, sub_s, back))
+
+    drawn = passport.draw(FIELD_DRAWS, SEED)
+    each = [
+        counted({key: value[at] if isinstance(value, np.ndarray) else value for key, value in drawn.items()})
+        for at in range(FIELD_DRAWS)
+    ]
+    low = np.percentile([one.at_least for one in each], 16.0)
+    high = np.percentile([one.at_most for one in each], 84.0)
+    central = counted(passport.central())
+    return FieldStars(
+        passport["plan.target"],
+        sub_s,
+        central.at_least,
+        central.at_most,
+        round(low),
+        round(high),
+        central.stars,
+    )
 
 
 def _with_range(passport, result, *, sky_mag_arcsec2, read_noise_e, sub_s, overhead_s, filters):

@@ -124,7 +124,22 @@ def left_share(*, warmer_k, doubling_k):
 
     Negative where the darks were warmer: they take away too much.
     """
-    return 1.0 - 2.0 ** (-warmer_k / doubling_k)
+    darks = sensor.dark_e_s_px(
+        reference_e_s_px=1.0, reference_degc=warmer_k, temperature_degc=0.0, doubling_k=doubling_k
+    )
+    return _left(1.0, darks, 0.0, 0.0, 1.0).level_e
+
+
+def _left(light_e_s_px, dark_e_s_px, unevenness, read_noise_e, sub_s, sky_e_s_px=0.0):
+    return sensor.dark_mismatch(
+        dark_light_e_s_px=light_e_s_px,
+        dark_dark_e_s_px=dark_e_s_px,
+        unevenness=unevenness,
+        sky_e_s_px=sky_e_s_px,
+        read_noise_e=read_noise_e,
+        sub_s=sub_s,
+        subs=1,
+    )
 
 
 def _sky_e_s_px(rig, sky_name):
@@ -235,6 +250,78 @@ def stack_noise(passport, **changes) -> figure.WarmSensor:
     if unknown := set(changes) - set(start):
         raise ValueError(f"unknown {', '.join(sorted(unknown))}; there are {', '.join(start)}")
     return warm_sensor(passport, **start | changes)
+
+
+class DarksOff(NamedTuple):
+    """What darks of another temperature leave in a sub of 30 s, beside the sky's noise; each with its range.
+
+    Level that a usual pixel keeps, and its pattern without hot pixels, for the passport's doubling and for 4.5 and 9 K;
+    noise of the sky alone, with its 68 % range [e⁻].
+    """
+
+    warmer_k: float
+    level_e: tuple[float, float, float]
+    pattern_e: tuple[float, float, float]
+    sky_noise_e: tuple[float, float, float]
+
+    def __str__(self):
+        level, pattern, noise = (
+            "{1:.2f} e⁻ ({0:.2f} to {2:.2f})".format(*sorted(abs(value) for value in found))
+            for found in (self.level_e, self.pattern_e, self.sky_noise_e)
+        )
+        if self.warmer_k < 0:
+            left = f"{-self.warmer_k:g} K warmer take {level} too much from"
+        else:
+            left = f"{self.warmer_k:g} K colder leave {level} of dark current in"
+        return f"Darks {left} a sub, uneven by {pattern}; the sky's noise is {noise}"
+
+
+def darks_off(passport, *, warmer_k, sky_name="yours") -> DarksOff:
+    """What a sub keeps of its dark current after darks taken `warmer_k` colder, against the noise of the sky.
+
+    The range of the first two is that of the doubling, 4.5 to 9 K (`sensor.DOUBLING_RANGE_K`), with the lights' own
+    dark current as it stands; that of the last is drawn from the passport's sky and optics.
+    """
+    rig = passport.central()
+    degc = light.warm_sensor_degc(rig)
+    lights = float(light.dark_e_s_px(rig, degc))
+    left = [
+        _left(
+            lights,
+            sensor.dark_e_s_px(
+                reference_e_s_px=lights,
+                reference_degc=degc,
+                temperature_degc=degc - warmer_k,
+                doubling_k=doubling,
+            ),
+            _unevenness(),
+            rig["camera.read_noise_e"],
+            SUB_S,
+        )
+        for doubling in (rig["camera.dark_doubling_k"], *sensor.DOUBLING_RANGE_K)
+    ]
+    mag = SKIES[sky_name]
+    drawn = (passport if mag is None else passport.replace({"site.sky_mag_arcsec2": mag})).draw(DRAWS, SEED)
+    name = "yours, narrow filter" if "filter" in sky_name else "yours"
+    ends = np.percentile(np.sqrt(_sky_e_s_px(drawn, name) * SUB_S), [16.0, 84.0])
+    return DarksOff(
+        warmer_k,
+        _with_ends([one.level_e for one in left]),
+        _with_ends([one.pattern_e for one in left]),
+        (math.sqrt(_sky_e_s_px(rig, sky_name) * SUB_S), float(ends[0]), float(ends[1])),
+    )
+
+
+def _with_ends(values):
+    return float(values[0]), float(min(values)), float(max(values))
+
+
+@functools.cache
+def _unevenness():
+    """Scatter of the invented pattern as a share of its mean, hot pixels left out."""
+    pattern = frames.dark_pattern_e_s_px(width_px=512, height_px=512, dark_e_s_px=1.0, seed=SEED)
+    usual = frames.clipped_statistics(pattern, clip_sigmas=3.0)
+    return usual.sigma_adu / usual.mean_adu
 
 
 class CoolingWorth(NamedTuple):

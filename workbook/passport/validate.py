@@ -11,11 +11,12 @@ from numbers import Real
 
 import numpy as np
 
-from workbook.constants import SIDEREAL_DAY_S
+from workbook.constants import LAST_EVENING, SIDEREAL_DAY_S
 from workbook.passport.schema import Entry, Field
 
 GEAR_PERIOD_AGREEMENT = 0.01  # a counted number of teeth and a timed period agree far better than 1 %
 HORIZON_BOUNDS_DEG = ((0, 360), (-10, 90))  # azimuth; altitude, below 0 from a hill or a cliff
+FIRST_DATE = datetime.date(2000, 1, 1)  # of a plan: an earlier one is a slip
 WIDEST_LOGNORMAL = 10  # a wider spread spans two powers of ten either way: that is no knowledge at all
 
 
@@ -138,8 +139,10 @@ def _bool(field: Field, value):
 def _date(field: Field, value):
     if not _is_date(value):
         return None, [f"received {shown(value)}, expected {_DATE_WORDS}"]
-    if not 2000 <= value.year <= 2100:
-        return None, [f"received {value}, allowed 2000-01-01 to 2100-12-31: write the evening of the night"]
+    if not FIRST_DATE <= value <= LAST_EVENING:
+        return None, [
+            f"received {value}, allowed {FIRST_DATE} to {LAST_EVENING}: write the evening of the night"
+        ]
     return datetime.date(value.year, value.month, value.day), []
 
 

@@ -280,6 +280,7 @@ def _moon_words(shown, clock):
     if not up.any():
         return "below the horizon while you expose"
     lit = f"{100 * float(np.mean(shown.moon_lit_fraction[up])):.0f} % lit"
+    lit += f"; {shown.moon_warning}" if shown.moon_warning else ""
     if up[shown.usable].all():
         return f"up all the time, {lit}"
     first, last = (clock(shown.times_utc[i]) for i in np.flatnonzero(up)[[0, -1]])

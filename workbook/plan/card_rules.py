@@ -10,6 +10,7 @@ from workbook.plan.cloud import cloud_stop
 from workbook.plan.stand_parts import CARELESS_N, elbow_words
 from workbook.verdict.answer import drawn_rigs
 from workbook.verdict.hours import supply_h
+from workbook.verdict.remarks import voltage_remarks
 
 DRAWS, SEED = 500, 1
 LONGEST_H = 99.0  # a load of nothing never empties a cell
@@ -17,7 +18,9 @@ HALF = 0.5  # an hour of waiting must bring half of what a mean hour of this nig
 
 
 def stop_lines(*, passport, seen, plan, clock, reason, resume_min, worth_min_per_h):
-    """Battery, cells, dew, cloud, wind, stand: each with its moment or its limit."""
+    """Voltages that do not fit, battery, cells, dew, cloud, wind, stand: each with its moment or its limit."""
+    for words in voltage_remarks(passport, guided=plan["guided"]):
+        yield Line("Volts", words, mark_of(passport, "power.cell_v", "power.pack_v", "power.lead_m"))
     if not reason:
         yield from _batteries(passport, seen, plan, clock)
         yield _dew(passport, seen, clock)

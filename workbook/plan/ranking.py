@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import dataclasses
-from datetime import date as Date
 
 import numpy as np
 
 from workbook import catalogue, horizon, night, optics, pointing
-from workbook.checks import chosen, not_negative, positive
+from workbook.checks import chosen
 from workbook.constants import ARCMIN_PER_DEG, REFERENCE_SKY_MAG_ARCSEC2
 from workbook.night.many import local_vectors
 from workbook.plan.fields import yield_map
-from workbook.verdict import hours, light, verdict
-from workbook.verdict.answer import MODES, Verdict
+from workbook.plan.ranked import Ranking, Wish, in_words
+from workbook.verdict import hours, light
+from workbook.verdict.answer import MODES
 from workbook.verdict.conditions import Conditions
 
 STEP_S = 300.0  # a night is looked at every five minutes here, every minute in `verdict`
@@ -27,71 +27,6 @@ OF_STARS = {
     "Globular Cluster",
     "Association of stars",
 }  # points: their mean brightness says little
-
-
-@dataclasses.dataclass(frozen=True)
-class Wish:
-    """What a picture must reach to be worth a night; judgements to be changed by the learner.
-
-    snr: signal-to-noise in a patch of `detail_arcsec` by as much, at the mean surface brightness; least_px: pixels
-    along the long axis below which a target is called too small.
-    """
-
-    snr: float = 5.0
-    detail_arcsec: float = 15.0
-    least_px: float = 100.0
-
-    def __post_init__(self):
-        positive("snr", self.snr)
-        positive("detail_arcsec", self.detail_arcsec)
-        not_negative("least_px", self.least_px)
-
-
-@dataclasses.dataclass(frozen=True)
-class Ranking:
-    """The whole catalogue for one night; arrays run over its objects, best first, those not ranked at the end.
-
-    `reason` is "" where an object is ranked, else why it is not, in words; `rank` is 1 for the best, 0 for the rest.
-    Hours are NaN where they were not worked out.
-    """
-
-    date: Date
-    mode: str
-    guided: bool
-    wish: Wish
-    note: str
-    name: np.ndarray
-    kind: np.ndarray
-    rank: np.ndarray
-    reason: np.ndarray
-    finished_h: np.ndarray
-    needed_h: np.ndarray  # finished hours for the wish
-    view_h: np.ndarray  # dark and behind the mask
-    usable_h: np.ndarray
-    best_sub_s: np.ndarray
-    highest_deg: np.ndarray  # apparent, while usable
-    moon_deg: np.ndarray  # nearest distance of the Moon while usable
-    surface_mag_arcsec2: np.ndarray
-    size_px: np.ndarray
-
-    def top(self, count: int = 10) -> Ranking:
-        """The first `count` ranked objects."""
-        keep = self.rank[:count] > 0
-        rows = {k: v[:count][keep] for k, v in self.__dict__.items() if isinstance(v, np.ndarray)}
-        return dataclasses.replace(self, **rows)
-
-    def why(self, name: str) -> str:
-        """Where an object stands, or why it is not ranked, in one sentence."""
-        found = np.flatnonzero(self.name == catalogue.find(name).name)
-        if not found.size:
-            return f"{name}: not ranked, because the catalogue does not list it as an object of its own"
-        at = found[0]
-        if not self.rank[at]:
-            return f"{self.name[at]}: not ranked, because {self.reason[at]}"
-        return (
-            f"{self.name[at]}: place {self.rank[at]} of {int((self.rank > 0).sum())}, "
-            f"{_hours(self.finished_h[at])} finished of {_hours(self.needed_h[at])} needed"
-        )
 
 
 def rank(passport, *, date=None, mode=None, guided=None, wish: Wish | None = None) -> Ranking:
@@ -163,8 +98,8 @@ def rank(passport, *, date=None, mode=None, guided=None, wish: Wish | None = Non
         short = looked[table["finished_h"][looked] < fit.needed_h[looked]]
         for at in short[reason[short] == ""]:
             reason[at] = (
-                f"too faint for one night: it needs {_hours(fit.needed_h[at])} finished, "
-                f"this night gives {_hours(table['finished_h'][at])}"
+                f"too faint for one night: it needs {in_words(fit.needed_h[at])} finished, "
+                f"this night gives {in_words(table['finished_h'][at])}"
             )
     ranked = reason == ""
     order = np.lexsort((-np.nan_to_num(fit.size_px), _bands(table["finished_h"], ranked), ~ranked))
@@ -180,16 +115,8 @@ def rank(passport, *, date=None, mode=None, guided=None, wish: Wish | None = Non
         needed_h=fit.needed_h[order],
         surface_mag_arcsec2=fit.surface_mag_arcsec2[order],
         size_px=fit.size_px[order],
+        passport=passport,
         **{key: value[order] for key, value in table.items()},
-    )
-
-
-def top_with_ranges(passport, ranking: Ranking, count: int = 5, draws: int = 500) -> tuple[Verdict, ...]:
-    """The verdicts of the first few, with ranges: the ranking itself has the central values only."""
-    how = {"date": ranking.date, "mode": ranking.mode, "guided": ranking.guided}
-    return tuple(
-        verdict(passport, target=str(name), draws=draws, causes=False, **how)
-        for name in ranking.top(count).name
     )
 
 
@@ -382,9 +309,3 @@ def _bands(finished_h, ranked):
     with np.errstate(divide="ignore", invalid="ignore"):
         below = np.log(most / np.where(finished_h > 0, finished_h, np.nan)) / np.log(SAME)
     return np.where(ranked, np.floor(np.nan_to_num(below, nan=1e6)), 1e6)
-
-
-def _hours(value_h):
-    if value_h < 1.0:
-        return f"{60.0 * value_h:.1f} min"
-    return f"{value_h:.1f} h" if value_h < 100.0 else "over 100 h"

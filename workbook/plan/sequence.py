@@ -2,27 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 
 import numpy as np
 
 from workbook.checks import chosen, not_negative, positive
-from workbook.verdict import LOST, Ribbon, ribbon
-from workbook.verdict.answer import MODES
+from workbook.verdict import LOST, Ribbon, conditions, ribbon
+from workbook.verdict.answer import DRAW_NODES, DRAW_PHASES, MODES, drawn_rigs, night_sums
 
 SLOT_MIN = 5
 
 
 @dataclass(frozen=True)
 class Block:
-    """One target for a stretch of the night; start and end [UTC], pointing included; sub [s], finished hours [h]."""
+    """One target for a stretch of the night; start and end [UTC], pointing included; sub [s], finished hours [h].
+
+    finished_68_h, their 68 % range over the passport's spreads, None where not drawn [h].
+    """
 
     target: str
     start_utc: np.datetime64
     end_utc: np.datetime64
     sub_s: float
     finished_h: float
+    finished_68_h: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -36,15 +40,21 @@ class Sequence:
     rejected: dict[str, str]
     finished_h: float
     note: str = ""
+    finished_68_h: tuple[float, float] | None = None
 
     def as_text(self) -> str:
         """The sequence as lines of text, times in UTC."""
-        lines = [f"Night of {self.date.isoformat()}, {self.mode}, {60 * self.finished_h:.1f} min finished"]
+        lines = [f"Night of {self.date.isoformat()}, {self.mode}, {_finished(self)}"]
         lines += [self.note] if self.note else []
         for block in self.blocks:
             lines.append(
                 f"{_clock(block.start_utc)} to {_clock(block.end_utc)}  {block.target}, "
-                f"sub {block.sub_s:.0f} s, {60 * block.finished_h:.1f} min finished"
+                f"sub {block.sub_s:.0f} s, {_finished(block)}"
+            )
+        if self.blocks:
+            drawn = self.finished_68_h is not None
+            lines.append(
+                "(a to b): holds 68 of 100 nights, these times kept" if drawn else "about: no ranges drawn"
             )
         lines += [f"left out: {name}, {words}" for name, words in self.rejected.items()]
         return "\n".join(lines)
@@ -59,6 +69,8 @@ def sequence(
     guided=None,
     switch_min: float = 5.0,
     least_min: float = 30.0,
+    draws: int = 200,
+    seed: int = 1,
 ) -> Sequence:
     """Which target when, for most finished hours in all.
 
@@ -74,6 +86,8 @@ def sequence(
         Minutes that every change of target costs: slew, centring, focus; 5 until you have timed your own [min].
     least_min : float
         Shortest stretch worth stopping for [min]; half an hour unless you want less.
+    draws, seed : int
+        Draws over the passport's spreads for the ranges; 0 for none.
 
     Returns
     -------
@@ -91,6 +105,7 @@ def sequence(
     changes for another, which then keeps the scope for at least `least_min`. Each target keeps the one sub that is best
     for its whole night, and all targets count alike, so that a sequence is fair only among targets that need about the
     same hours. Usable minutes are those of `verdict.ribbon`: clear of the legs, too.
+    Ranges are those of this sequence with its times kept: a battery that lasts longer than expected adds nothing.
 
     References
     ----------
@@ -120,6 +135,7 @@ def sequence(
     total, path = best_path(worth, wasted, least)
     times_utc = nights[names[0]].times_utc
     blocks = tuple(_blocks(path, names, worth, nights, times_utc))
+    blocks, range_h = _with_ranges(passport, plan, blocks, nights, draws, seed)
     used = {block.target for block in blocks}
     for at, name in enumerate(names):
         if name not in used:
@@ -129,6 +145,7 @@ def sequence(
         blocks=blocks,
         rejected={name: rejected[name] for name in targets if name in rejected},
         finished_h=float(total),
+        finished_68_h=range_h,
     )
 
 
@@ -227,6 +244,36 @@ def _blocks(path, names, worth, nights, times_utc):
                 sub_s=nights[name].sub_s,
                 finished_h=float(worth[first:last, at].sum()),
             )
+
+
+def _with_ranges(passport, plan, blocks, nights, draws, seed):
+    """The blocks with ranges, and that of their sum: the same draws for all."""
+    if not draws:
+        return blocks, None
+    rigs = drawn_rigs(passport, draws, seed)
+    how = {"mode": plan["mode"], "guided": plan["guided"], "nodes": DRAW_NODES, "phases": DRAW_PHASES}
+    total, ranged = np.zeros(draws), []
+    for block in blocks:
+        seen = nights[block.target]
+        inside = (seen.times_utc > block.start_utc) & (seen.times_utc < block.end_utc)
+        minutes = np.flatnonzero(inside & seen.in_view & seen.clear_of_legs)
+        night = conditions(passport, target=block.target, date=plan["date"]).at(minutes)
+        _, drawn_h = night_sums(rigs, night, sub_s=block.sub_s, seed=seed, **how)
+        total = total + drawn_h
+        ranged.append(replace(block, finished_68_h=_ends(drawn_h)))
+    return tuple(ranged), _ends(total)
+
+
+def _ends(drawn):
+    return tuple(np.percentile(drawn, [16.0, 84.0]).tolist())
+
+
+def _finished(of):
+    """Finished minutes in words, of a block or of the whole."""
+    if of.finished_68_h is None:
+        return f"about {60 * of.finished_h:.1f} min finished"
+    low, high = (60 * end for end in of.finished_68_h)
+    return f"{60 * of.finished_h:.1f} min ({low:.1f} to {high:.1f}) finished"
 
 
 def _edge(times_utc, slot):

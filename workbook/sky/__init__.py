@@ -34,11 +34,14 @@ from workbook.sky.filters import (
     line_transmission,
 )
 from workbook.sky.moon import (
+    DEPARTURE_MAG,
     MOON_RADIUS_DEG,
+    STATED_ERROR,
     MoonlitSky,
     illuminance_lx,
     lit_fraction,
     moon_magnitude,
+    moonlight_departures,
     moonlight_nl,
     moonlit_sky,
 )
@@ -62,13 +65,13 @@ from workbook.sky.photons import (
 )
 
 __all__ = [
-    "BROADBAND", "CLASS_TABLES", "DUAL_BAND", "LINES_NM", "LUMINANCE_MODELS", "MOON_RADIUS_DEG", "NARROW_BAND",
-    "OPEN", "SKY_UNEVENNESS", "Filter", "FilterGain", "Level", "LuminanceRange", "MoonlitSky", "OwnSky",
-    "SkyClass", "SkyRate", "ZeroPoint", "add_sky_mag_arcsec2", "airmass_of_scattering", "altitude_value",
-    "band_fraction", "brightness_ratio", "classes_of_sky", "dark_sky_nl", "difference_mag", "extinguished_mag",
-    "filter_gain", "illuminance_lx", "line_e_s_px", "line_transmission", "lit_fraction", "luminance_cd_m2",
-    "luminance_range_cd_m2", "mean_surface_mag_arcsec2", "moon_magnitude", "moonlight_nl", "moonlit_sky",
-    "naked_eye_limit_mag", "nanolambert_nl", "sky_electrons_s_px", "sky_from_frame", "sky_level",
-    "sky_mag_arcsec2", "sky_of_class", "sky_rate", "star_e_s", "star_photons_s_m2", "starlight_mag_arcsec2",
-    "transmission", "zero_point",
+    "BROADBAND", "CLASS_TABLES", "DEPARTURE_MAG", "DUAL_BAND", "LINES_NM", "LUMINANCE_MODELS",
+    "MOON_RADIUS_DEG", "NARROW_BAND", "OPEN", "SKY_UNEVENNESS", "STATED_ERROR", "Filter", "FilterGain", "Level",
+    "LuminanceRange", "MoonlitSky", "OwnSky", "SkyClass", "SkyRate", "ZeroPoint", "add_sky_mag_arcsec2",
+    "airmass_of_scattering", "altitude_value", "band_fraction", "brightness_ratio", "classes_of_sky",
+    "dark_sky_nl", "difference_mag", "extinguished_mag", "filter_gain", "illuminance_lx", "line_e_s_px",
+    "line_transmission", "lit_fraction", "luminance_cd_m2", "luminance_range_cd_m2", "mean_surface_mag_arcsec2",
+    "moon_magnitude", "moonlight_departures", "moonlight_nl", "moonlit_sky", "naked_eye_limit_mag",
+    "nanolambert_nl", "sky_electrons_s_px", "sky_from_frame", "sky_level", "sky_mag_arcsec2", "sky_of_class",
+    "sky_rate", "star_e_s", "star_photons_s_m2", "starlight_mag_arcsec2", "transmission", "zero_point",
 ]  # fmt: skip

@@ -264,7 +264,8 @@ def moonlit_sky(
         zenith_distance_deg=zenith_distance_deg,
         extinction_mag=extinction_mag,
     )
-    reasons = _departures(place) if glow > 0 else []
+    places = {key: value for key, value in place.items() if key != "extinction_mag"}
+    reasons = [words for words, true in moonlight_departures(**places).items() if true and glow > 0]
     if reasons:
         factors = 1.0, 10 ** (-0.4 * DEPARTURE_MAG), 10 ** (0.4 * DEPARTURE_MAG)
     else:
@@ -274,17 +275,50 @@ def moonlit_sky(
     return MoonlitSky(*skies, warning=words)
 
 
-def _departures(place):
-    """Why a measured sky may leave the model here, in words."""
-    near = place["separation_deg"] < NEAR_MOON_DEG
-    high = place["moon_zenith_distance_deg"] < HIGH_MOON_ZENITH_DEG
-    return [
-        words
-        for true, words in (
-            (near and high, "the Moon is high and near"),
-            (near and not high, "the Moon is near"),
-            (abs(place["phase_angle_deg"]) < SURGE_DEG, "the Moon is full and surges"),
-            (place["zenith_distance_deg"] > LOW_SKY_ZENITH_DEG, "the patch is low"),
-        )
-        if true
-    ]
+def moonlight_departures(
+    *, zenith_distance_deg, moon_zenith_distance_deg, separation_deg, phase_angle_deg
+) -> dict:
+    """Where measured skies leave the model by more than its authors state, and why.
+
+    Parameters
+    ----------
+    zenith_distance_deg : float or array
+        Zenith distance of the patch of sky [°].
+    moon_zenith_distance_deg : float or array
+        Zenith distance of the Moon [°].
+    separation_deg : float or array
+        Angle between the patch and the Moon [°].
+    phase_angle_deg : float or array
+        Angle Sun–Moon–Earth, 0 at full Moon [°].
+
+    Returns
+    -------
+    dict
+        From the reason in words to where it holds, true or false for each value; nowhere while the Moon is down.
+
+    Notes
+    -----
+    Moon nearer than 30°; within 7° of full; patch more than 75° from the zenith. There the moonlight may be off by
+    DEPARTURE_MAG, elsewhere by STATED_ERROR.
+
+    References
+    ----------
+    Krisciunas, K. & Schaefer, B. E. (1991), PASP 103, 1033, sec. 2; Patat, F. (2003), A&A 400, 1183, sec. 7. The
+    limits are this workbook's choice.
+
+    Examples
+    --------
+    >>> found = moonlight_departures(
+    ...     zenith_distance_deg=30, moon_zenith_distance_deg=45, separation_deg=20, phase_angle_deg=30)
+    >>> [words for words, true in found.items() if true]
+    ['the Moon is near']
+    """
+    up = np.less(moon_zenith_distance_deg, 90.0)
+    near = np.less(separation_deg, NEAR_MOON_DEG) & up
+    high = np.less(moon_zenith_distance_deg, HIGH_MOON_ZENITH_DEG)
+    return {
+        "the Moon is high and near": near & high,
+        "the Moon is near": near & ~high,
+        "the Moon is full and surges": np.less(np.abs(phase_angle_deg), SURGE_DEG) & up,
+        "the patch is low": np.greater(zenith_distance_deg, LOW_SKY_ZENITH_DEG) & up,
+    }

@@ -10,13 +10,11 @@ import numpy as np
 from workbook.checks import chosen
 from workbook.verdict import hours
 from workbook.verdict.conditions import Conditions, conditions
-from workbook.verdict.curve import Curve, efficiency_curve, node_minutes, spread_over_minutes
-from workbook.verdict.path import path_yield
-from workbook.verdict.terms import path_terms
+from workbook.verdict.curve import Curve, efficiency_curve
+from workbook.verdict.hours import MODES, drawn_rigs
+from workbook.verdict.remarks import stand_remark, voltage_remarks
+from workbook.verdict.sums import DRAW_NODES, DRAW_PHASES, night_sums
 
-MODES = ("alt-az", "tilted")
-DRAW_NODES = 12
-DRAW_PHASES = 8
 FINAL_PHASES = 256
 
 
@@ -136,12 +134,13 @@ def verdict(
     seed : int
         Seed of the draws.
     causes : bool
-        Whether to work out what each cause costs.
+        Whether to work out what each cause costs, and whether the camera would meet the stand.
 
     Returns
     -------
     Verdict
-        Hours are sums over the minutes of the night; ranges hold 68 % and 95 % of the draws at the best sub.
+        Hours are sums over the minutes of the night; ranges hold 68 % and 95 % of the draws at the best sub. What the
+        hours do not look at stands in `notes`: voltages that do not fit and a camera that meets the stand.
     """
     plan = {"target": target, "date": date, "mode": mode, "guided": guided}
     plan = {key: passport[f"plan.{key}"] if value is None else value for key, value in plan.items()}
@@ -149,6 +148,7 @@ def verdict(
     night = conditions(passport, target=plan["target"], date=plan["date"])
     known = {"rig": passport.name, "date": plan["date"], "mode": plan["mode"], "guided": plan["guided"]}
     known["asked"] = plan["target"]
+    known["notes"] = voltage_remarks(passport, guided=plan["guided"])
     if night is None:
         why = (
             "no astronomical night: the Sun does not sink 18° below the horizon on this date at latitude "
@@ -156,6 +156,7 @@ def verdict(
         )
         return Verdict(target=plan["target"], reason=why, **known)
     known |= _times(night) | _evidence(passport)
+    known["notes"] = _missing(night.target) + known["notes"]
     how = {"mode": plan["mode"], "guided": plan["guided"]}
     rig = passport.central()
     worth = hours.minutes(rig, night, **how)
@@ -163,7 +164,10 @@ def verdict(
     curve = efficiency_curve(rig, night, **how)
     if curve is None:
         return Verdict(reason=_why_no_minute(rig, night, how), **known)
-    costs = cause_costs(rig, night, how, float(curve.finished_h.max())) if causes else ()
+    costs = ()
+    if causes:
+        costs = cause_costs(rig, night, how, float(curve.finished_h.max()))
+        known["notes"] += tuple(filter(None, [stand_remark(passport, **plan)]))
     best_s = curve.best_sub_s
     central = night_sums(rig, night, sub_s=best_s, nodes=60, phases=FINAL_PHASES, seed=seed, **how)
     kept, finished = (float(v.item()) for v in central)
@@ -208,28 +212,6 @@ def compare(passport, *, target=None, date=None, draws: int = 0, seed: int = 1) 
     )
 
 
-def drawn_rigs(passport, draws: int, seed: int) -> dict:
-    """Passport numbers for many draws: arrays of shape (draws, 1) where a number has a spread."""
-    numbers = passport.draw(draws, seed)
-    return {key: value[:, None] if isinstance(value, np.ndarray) else value for key, value in numbers.items()}
-
-
-def night_sums(rig, night: Conditions, *, sub_s, mode, guided, nodes, phases, seed):
-    """Kept and finished hours at one sub length, for each draw."""
-    at = node_minutes(night, nodes)
-    seen = night.at(np.flatnonzero(night.in_view))
-    worth = hours.minutes(rig, seen, mode=mode, guided=guided)
-    terms = path_terms(rig, night.at(at), mode=mode, guided=guided)
-    kept = path_yield(terms, sub_s=[sub_s], phases=phases, seed=seed)[..., 0]
-    spread = spread_over_minutes(at, len(night.times_utc))[:, night.in_view]
-    kept = np.atleast_2d(kept) @ spread
-    duty = np.atleast_1d(np.squeeze(hours.duty(rig, sub_s)))
-    return (
-        hours.kept_h(worth, kept, duty),
-        hours.finished_h(worth, kept, duty, np.asarray(rig["camera.read_noise_e"]), sub_s),
-    )
-
-
 def cause_costs(rig: dict, night: Conditions, how: dict, finished_h: float) -> tuple[CauseCost, ...]:
     """What each cause costs, dearest first; `how` holds mode and guided, `finished_h` the hours with all causes."""
     costs = []
@@ -267,19 +249,21 @@ def _why_no_minute(rig, night, how):
 
 
 def _times(night):
-    thing = night.target
-    notes = ()
-    if thing.missing:
-        notes = (f"{thing.name}: the catalogue gives no {' and no '.join(thing.missing)}",)
     first, last = (str(t)[:16].replace("T", " ") for t in night.times_utc[[0, -1]])
     return {
-        "target": thing.name,
-        "notes": notes,
+        "target": night.target.name,
         "start_utc": first,
         "end_utc": last,
         "dark_h": night.dark_h,
         "view_h": float(night.in_view.sum()) / 60.0,
     }
+
+
+def _missing(thing):
+    """What the catalogue does not know of a target, as a note."""
+    if not thing.missing:
+        return ()
+    return (f"{thing.name}: the catalogue gives no {' and no '.join(thing.missing)}",)
 
 
 def _evidence(passport):

@@ -18,6 +18,8 @@ from workbook.constants import REFERENCE_SKY_MAG_ARCSEC2
 from workbook.verdict import light
 from workbook.verdict.conditions import STEP_S, Conditions
 
+MODES = ("alt-az", "tilted")
+
 
 @dataclass(frozen=True)
 class Minutes:
@@ -170,6 +172,12 @@ def _weight(rig, night, without):
         extinction_mag=rig["night.extinction_mag"], airmass=np.nan_to_num(night.airmass)
     )
     return reference * transmission**2
+
+
+def drawn_rigs(passport, draws: int, seed: int) -> dict:
+    """Passport numbers for many draws: arrays of shape (draws, 1) where a number has a spread."""
+    numbers = passport.draw(draws, seed)
+    return {key: value[:, None] if isinstance(value, np.ndarray) else value for key, value in numbers.items()}
 
 
 def kept_h(worth: Minutes, frame_yield, duty):

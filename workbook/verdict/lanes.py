@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbook import balance, rotation
+from workbook import balance, rotation, sky
 from workbook.verdict import hours
-from workbook.verdict.answer import drawn_rigs
 from workbook.verdict.conditions import Conditions, conditions
+from workbook.verdict.hours import drawn_rigs
 from workbook.verdict.rates import MinuteRates, hold_s
 from workbook.verdict.ribbon_record import LOST, Ribbon
 
@@ -177,7 +177,7 @@ def first_cause(closed: dict, count: int):
 
 
 def lane_ranges(passport, night: Conditions, *, guided, draws, seed) -> dict:
-    """The fields of a ribbon that hold 68 % ranges of the batteries and of the dew margin; empty without draws."""
+    """The fields of a ribbon that hold 68 % ranges of batteries, dew margin and sky; empty without draws."""
     if not draws:
         return {}
     drawn = drawn_rigs(passport, draws, seed)
@@ -196,4 +196,40 @@ def lane_ranges(passport, night: Conditions, *, guided, draws, seed) -> dict:
     ends = np.percentile(margin_k, [16.0, 84.0], axis=0)
     every = np.arange(len(night.times_utc))
     ranges["dew_margin_68_k"] = np.stack([np.interp(every, minutes, end) for end in ends])
+    away_mag = _sky_away_mag(passport.central(), drawn, night.at(minutes), draws, seed)
+    central_mag = sky.sky_mag_arcsec2(brightness_nl=hours.glow_nl(passport.central(), night)[1])
+    ranges["sky_mag_68"] = central_mag + np.stack([np.interp(every, minutes, end) for end in away_mag])
     return ranges
+
+
+def _sky_away_mag(rig, drawn, night, draws, seed):
+    """By how much the sky's 68 % range departs from the central sky: brightest and darkest [mag/″²].
+
+    The moonlight of a draw is off by one share all night, normal in magnitudes: 23 % for one sigma, the largest error
+    that the authors of the model state, or 0.4 mag where `sky.moonlight_departures` has a reason.
+    """
+    doubtful = np.logical_or.reduce(list(_departures(night).values()))
+    sigma_mag = np.where(doubtful, sky.DEPARTURE_MAG, 2.5 * np.log10(1.0 + sky.STATED_ERROR[1]))
+    factor = 10 ** (0.4 * sigma_mag * np.random.default_rng([seed, draws]).standard_normal((draws, 1)))
+    moonless_nl = hours.glow_nl(drawn, night, frozenset({"moon"}))[1]
+    moonlight_nl = hours.glow_nl(drawn, night)[1] - moonless_nl
+    many_mag = sky.sky_mag_arcsec2(brightness_nl=moonless_nl + factor * moonlight_nl)
+    central_mag = sky.sky_mag_arcsec2(brightness_nl=hours.glow_nl(rig, night)[1])
+    return np.percentile(many_mag, [16.0, 84.0], axis=0) - central_mag
+
+
+def moon_warning(night: Conditions) -> str:
+    """Why the moonlight in some minute in view may be off by more than the model's authors state, "" for never."""
+    found = [words for words, true in _departures(night).items() if (true & night.in_view).any()]
+    if "the Moon is high and near" in found and "the Moon is near" in found:
+        found.remove("the Moon is near")
+    return f"moonlight good to {sky.DEPARTURE_MAG:g} mag only: {', '.join(found)}" if found else ""
+
+
+def _departures(night):
+    return sky.moonlight_departures(
+        zenith_distance_deg=90.0 - night.apparent_altitude_deg,
+        moon_zenith_distance_deg=night.moon_zenith_distance_deg,
+        separation_deg=night.moon_separation_deg,
+        phase_angle_deg=night.moon_phase_angle_deg,
+    )

@@ -6,9 +6,10 @@ import numpy as np
 
 from workbook import power
 from workbook.verdict.ribbon import ribbon
-from workbook.verdict.words import duration
 
-LEFT_SHARE = 0.9  # of the pack's voltage at the far end of its lead: assumed, the passport has no limit of the devices
+LEFT_SHARE = (
+    0.9  # of the pack's voltage at the far end of its lead: assumed, no passport names the devices' limit
+)
 LATE_SHARE = 0.9  # of the cells' charge that should come out before the mount's input switches off
 STAND_SHARE = 0.9  # of the finished hours that should stand clear of the stand
 TOLD_APART = ("nimh", "alkaline", "lead", "iron phosphate", "lithium ion")  # by the voltage printed on a cell
@@ -38,20 +39,18 @@ def voltage_remarks(passport, *, guided: bool) -> tuple[str, ...]:
     return tuple(filter(None, (_cells(passport), _lead(passport, guided))))
 
 
-def stand_remark(passport, *, finished_h: float | None = None, **plan) -> str:
+def stand_remark(passport, **plan) -> str:
     """One line where the camera would meet the stand in more than a tenth of the finished time, "" elsewhere.
 
-    `plan` is target, date, mode and guided as in `ribbon`; `finished_h` the verdict's hours, which the line quotes [h].
+    `plan` is target, date, mode and guided as in `ribbon`.
     """
     seen = ribbon(passport, draws=0, **plan)
-    any_legs_h = seen.finished_any_legs_h
-    if seen.finished_h >= STAND_SHARE * any_legs_h:
+    if seen.finished_h >= STAND_SHARE * seen.finished_any_legs_h:
         return ""
-    all_h = any_legs_h if finished_h is None else finished_h
-    left = duration(all_h * seen.finished_h / any_legs_h)
+    left = f"{100.0 * seen.finished_h / seen.finished_any_legs_h:.0f} %"
     return (
-        f"the camera would meet the stand, or the tube be swapped, in part of these hours: about {left} of "
-        f"{duration(all_h)} finished are left; see the night ribbon or the field card"
+        f"the camera would meet the stand or the tube be swapped in part of these hours, and about {left} of the "
+        "finished ones are left: see the night ribbon or the field card"
     )
 
 
@@ -91,8 +90,8 @@ def _lead(passport, guided):
     far_v = power.load_voltage_v(**own)
     leaves = "cannot carry it" if np.isnan(far_v) else f"leave {far_v:.1f} V"
     gauge = power.thinnest_gauge_awg(**wire, lowest_v=wanted_v)
-    cure = "shorten it" if np.isnan(gauge) else f"take {gauge:.0f} AWG or thicker (a smaller number), or shorten it"
+    thicker = "" if np.isnan(gauge) else f"take {gauge:.0f} AWG or thicker (a smaller number), or "
     return (
         f"pack's lead: with all of {load_w:.0f} W on, {cable_m:g} m of {own['gauge_awg']} AWG {leaves}; "
-        f"{wanted_v:.1f} V of the pack's {pack_v:g} V should arrive (nine tenths, assumed): {cure}"
+        f"{wanted_v:.1f} V of the pack's {pack_v:g} V should arrive (nine tenths, assumed): {thicker}shorten it"
     )

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 
 from workbook import sky
 from workbook.checks import chosen, not_negative
 from workbook.verdict import hours
-from workbook.verdict.answer import MODES
 from workbook.verdict.conditions import conditions
-from workbook.verdict.lanes import LEAST_MM, SWAP_MIN, lane_ranges, unmoved, with_lanes
+from workbook.verdict.hours import MODES
+from workbook.verdict.lanes import LEAST_MM, SWAP_MIN, lane_ranges, moon_warning, unmoved, with_lanes
 from workbook.verdict.rates import minute_rates
 from workbook.verdict.ribbon_record import Ribbon
+from workbook.verdict.sums import DRAW_NODES, DRAW_PHASES, night_sums
 
 
 def ribbon(
@@ -40,7 +43,7 @@ def ribbon(
         How long after the passport's earliest moment (the Sun at `habits.set_up_sun_deg`) the set-up begins [min]. The
         batteries count from there.
     draws, seed : int
-        Draws over the passport's spreads for the ranges of battery and dew; 0 for none.
+        Draws over the passport's spreads for the ranges of battery, dew, sky and finished hours; 0 for none.
     overhang_mm : float
         How far the crossing of the axes stands beside the plumb line of the stand [mm]; 0, above its middle, unless you
         measured it.
@@ -90,7 +93,20 @@ def ribbon(
         moonless_mag_arcsec2=sky.sky_mag_arcsec2(brightness_nl=moonless_nl),
         moon_altitude_deg=90.0 - night.moon_zenith_distance_deg,
         moon_lit_fraction=(1.0 + np.cos(np.radians(night.moon_phase_angle_deg))) / 2.0,
+        moon_warning=moon_warning(night),
         **lane_ranges(passport, night, guided=plan["guided"], draws=draws, seed=seed),
     )
     rates = minute_rates(rig, night, mode=plan["mode"], guided=plan["guided"])
-    return with_lanes(base, rig, night, still, rates, least_mm=least_mm, swap_min=swap_min)
+    seen = with_lanes(base, rig, night, still, rates, least_mm=least_mm, swap_min=swap_min)
+    if not draws or not seen.finished_h:
+        return seen
+    return dataclasses.replace(seen, finished_68_h=_finished_68_h(passport, night, seen, draws, seed))
+
+
+def _finished_68_h(passport, night, seen, draws, seed):
+    """Range of the finished hours in the minutes that are clear of the stand, at the ribbon's sub."""
+    clear = dataclasses.replace(night, in_view=night.in_view & seen.clear_of_legs)
+    how = {"sub_s": seen.sub_s, "mode": seen.mode, "guided": seen.guided, "seed": seed}
+    drawn = hours.drawn_rigs(passport, draws, seed)
+    _, many_h = night_sums(drawn, clear, nodes=DRAW_NODES, phases=DRAW_PHASES, **how)
+    return tuple(np.percentile(many_h, [16.0, 84.0]).tolist())

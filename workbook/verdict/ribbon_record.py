@@ -51,9 +51,13 @@ class Ribbon:
     hold_s: np.ndarray = None  # longest sub of which nine in ten are kept; NaN out of view
     rotation_rate_deg_h: np.ndarray = None  # of the field; 0 when tilted
     sky_mag_arcsec2: np.ndarray = None  # at the target, Moon included
+    sky_mag_68: np.ndarray = (
+        None  # of the sky at the target: site's sky, extinction, and the error of moonlight
+    )
     moonless_mag_arcsec2: np.ndarray = None  # at the target without the Moon
     moon_altitude_deg: np.ndarray = None
     moon_lit_fraction: np.ndarray = None
+    moon_warning: str = ""  # where in view the moonlight may be off by more than usual, in words
     pack_left: np.ndarray = None  # shares 0 … 1
     pack_left_68: np.ndarray = None
     mount_left: np.ndarray = None
@@ -71,6 +75,7 @@ class Ribbon:
     frame_yield: np.ndarray = None
     finished_rate: np.ndarray = None  # finished hours per hour, in every minute in view
     finished_h: float = 0.0  # over the usable minutes
+    finished_68_h: tuple | None = None  # of finished_h, its 68 % range; None where nothing was drawn
     finished_any_legs_h: float = 0.0  # as `verdict` counts, legs not looked at
     kept_h: float = 0.0
     pack_h: float = 0.0  # from the start of the set-up
@@ -121,7 +126,11 @@ class Ribbon:
         for span in self.spans():
             ends = " to ".join(str(end)[11:16] for end in span[:2])
             lines.append(f"{ends}  {span.length_h:4.1f} h  {LOST.get(span.reason, 'usable')}")
-        lines.append(
-            f"{self.usable_h:.1f} h usable, {60 * self.finished_h:.0f} min finished; ends by: {self.ended_by()}."
-        )
+        finished = f"about {60 * self.finished_h:.0f} min finished (no range drawn)"
+        if self.finished_68_h is not None:
+            low, high = (60 * end for end in self.finished_68_h)
+            finished = (
+                f"{60 * self.finished_h:.1f} min finished ({low:.1f} to {high:.1f} in 68 of 100 nights)"
+            )
+        lines.append(f"{self.usable_h:.1f} h usable, {finished}; ends by: {self.ended_by()}.")
         return "\n".join(lines)
