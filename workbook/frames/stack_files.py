@@ -118,7 +118,7 @@ def stack_files(
     Faults: a file that cannot be read or is cut short; no exposure time, or one with a decimal comma; counts
     scaled by strange BZERO or BSCALE; three planes; a mosaic without a chosen colour, told or seen by its
     pixels; another size, filter, exposure (by more than 1 %), gain or mosaic than the reference; too few
-    common stars.
+    common stars. Stars of a mosaic are found on the whole raw frame, its four lattices brought to one level.
 
     References
     ----------
@@ -142,21 +142,13 @@ def stack_files(
                 raise FrameFileError(fault)
             picture = DiskPicture(path, mosaic=its_mosaic, colour=colour)
             if alignments is None:
-                middle = [(size - 1) / 2 for size in reversed(picture.shape)]
-                seen = find_stars(
-                    picture[:, :],
-                    threshold_sigmas=THRESHOLD_SIGMAS,
-                    saturation_adu=frame.saturation_adu,
-                    most=MOST_STARS,
-                )
+                seen = _stars_of(frame, its_mosaic)
                 if stars is None:
                     if seen.usable.sum() < 4:
                         raise AlignmentError("too few stars to be the reference")
-                    alignment = Alignment(0.0, 0.0, 0.0, *middle)
+                    alignment = _of_picture(None, picture, frame)
                 else:
-                    alignment = align_stars(
-                        reference=stars, sub=seen, centre_x_px=middle[0], centre_y_px=middle[1]
-                    )
+                    alignment = _of_picture(_against(stars, seen, frame), picture, frame)
                 stars = seen if stars is None else stars
             else:
                 alignment = alignments[number]
@@ -278,6 +270,44 @@ def _reserved(path, on_exists):
                 ) from None
             number += 1
             free = path.with_name(f"{path.stem}-{number}{path.suffix}")
+
+
+def _stars_of(frame, mosaic):
+    """The stars of a raw frame. A mosaic is taken whole, its four lattices brought to one level: the stars of a short
+    telescope are so sharp that in the pixels of one colour they cannot be told from hot pixels.
+    """
+    counts = frame.adu
+    if mosaic:
+        counts = counts.astype(np.float32)
+        lattices = [counts[row::2, column::2] for row in (0, 1) for column in (0, 1)]
+        levels = [float(np.median(lattice)) for lattice in lattices]
+        for lattice, level in zip(lattices, levels, strict=True):
+            lattice += np.mean(levels) - level
+    return find_stars(
+        counts, threshold_sigmas=THRESHOLD_SIGMAS, saturation_adu=frame.saturation_adu, most=MOST_STARS
+    )
+
+
+def _against(stars, seen, frame):
+    """How a sub lies against the reference, about the middle of the raw frame."""
+    middle_y, middle_x = ((size - 1) / 2 for size in frame.adu.shape)
+    return align_stars(reference=stars, sub=seen, centre_x_px=middle_x, centre_y_px=middle_y)
+
+
+def _of_picture(alignment, picture, frame):
+    """An alignment of raw frames in the pixels of the picture that is stacked, half as many for one colour."""
+    middle_y, middle_x = ((size - 1) / 2 for size in picture.shape)
+    if alignment is None:
+        return Alignment(0.0, 0.0, 0.0, middle_x, middle_y)
+    share = 1.0 if picture.shape == frame.adu.shape else 0.5
+    return alignment._replace(
+        shift_x_px=share * alignment.shift_x_px,
+        shift_y_px=share * alignment.shift_y_px,
+        centre_x_px=middle_x,
+        centre_y_px=middle_y,
+        residual_px=share * alignment.residual_px,
+        sigma_px=share * alignment.sigma_px,
+    )
 
 
 def _unlike(path, frame, first, mosaic, colour):

@@ -46,8 +46,7 @@ def write_subs(folder, passport, *, seed: int, count: int = 8, dither_px=6.0) ->
     -----
     Stars, sky and camera are those of `invented_night`; the dark current has the invented pattern of
     `frames.dark_pattern_e_s_px`, the same in every sub, and no dark is taken off. The mount neither drifts nor turns.
-    The camera is taken as one without colour filters: behind them this rig's sharp stars fill hardly a pixel of
-    each colour, and nothing tells them from hot pixels.
+    The camera is taken as one without colour filters, so that one line of numbers tells the whole stack.
 
     References
     ----------
