@@ -5,50 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from workbook import optics, passport, verdict
+from workbook import optics, panels, passport, verdict
 from workbook.figures import first_look, how_far, look
-from workbook.panels import (
-    build_blur,
-    build_discs,
-    build_first_look,
-    build_flat_field,
-    build_gears,
-    build_guiding,
-    build_hand_guiding,
-    build_how_far,
-    build_how_many_hours,
-    build_level_point,
-    build_one_exposure,
-    build_picture,
-    build_pole_drift,
-    build_ribbon,
-    build_stand,
-    build_turned_stack,
-    build_turning_field,
-    build_warm_sensor,
-    sweep,
-)
+from workbook.panels import build_how_far, sweep
 from workbook.panels.first_look import moon_on_sensor
 
+# Every panel of the workbook but the horizon's, which has points instead of controls and tests of its own.
 BUILDERS = [
-    build_blur,
-    build_discs,
-    build_first_look,
-    build_flat_field,
-    build_gears,
-    build_guiding,
-    build_hand_guiding,
-    build_how_far,
-    build_how_many_hours,
-    build_level_point,
-    build_one_exposure,
-    build_picture,
-    build_pole_drift,
-    build_ribbon,
-    build_stand,
-    build_turned_stack,
-    build_turning_field,
-    build_warm_sensor,
+    getattr(panels, name)
+    for name in panels.__all__
+    if name.startswith("build_") and name != "build_horizon_mask"
 ]
 
 

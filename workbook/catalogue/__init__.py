@@ -18,6 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
+from workbook import sky
 from workbook.catalogue.counts import galactic_latitude_deg, star_count_deg2
 from workbook.catalogue.plane import outline_deg, sky_from_plane_deg, tangent_plane_deg
 from workbook.catalogue.starlight import star_electrons_s, v_mag
@@ -193,7 +194,7 @@ def mean_surface_mag_arcsec2(*, magnitude, major_arcmin, minor_arcmin):
 
     Notes
     -----
-    magnitude + 2.5 log10(area), area = π/4 · major · minor in ″².
+    `sky.mean_surface_mag_arcsec2`, but a table's missing axis gives NaN instead of an error.
 
     References
     ----------
@@ -204,8 +205,8 @@ def mean_surface_mag_arcsec2(*, magnitude, major_arcmin, minor_arcmin):
     >>> round(mean_surface_mag_arcsec2(magnitude=3.44, major_arcmin=190, minor_arcmin=60), 2)
     22.21
     """
-    area_arcsec2 = np.pi / 4.0 * np.asarray(major_arcmin, float) * np.asarray(minor_arcmin, float) * 3600.0
-    mean = magnitude + 2.5 * np.log10(np.where(area_arcsec2 > 0, area_arcsec2, np.nan))
+    axes = [np.where(np.asarray(axis) > 0, axis, np.nan) for axis in (major_arcmin, minor_arcmin)]
+    mean = sky.mean_surface_mag_arcsec2(magnitude=magnitude, long_arcmin=axes[0], short_arcmin=axes[1])
     return float(mean) if np.ndim(mean) == 0 else mean
 
 

@@ -10,6 +10,7 @@ from matplotlib.patches import Circle
 from matplotlib.patheffects import withStroke
 
 from workbook.figures import look as looks
+from workbook.verdict import words as spoken
 
 BLUR_ROWS = ("diffraction", "air, short frames", "pixels, colours", "together", "one long exposure")
 LIMIT_ROWS = ("clip: spin", "clip: field turns", "frame: motion", "frame: gears")
@@ -205,11 +206,7 @@ def limit_words(value, result, row):
 
 def seconds(time_s):
     """A time with the digits that mean something."""
-    if time_s >= 3600.0:
-        return f"{time_s / 3600.0:.1f} h"
-    if time_s >= 99.5:
-        return f"{time_s / 60.0:.1f} min"
-    return f"{time_s:.1f} s" if time_s < 9.95 else f"{time_s:.0f} s"
+    return f"{time_s / 60.0:.1f} min" if 99.5 <= time_s < 3600.0 else spoken.seconds(time_s)
 
 
 def _scale_bar_arcsec(result):

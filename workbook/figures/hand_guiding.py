@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.ticker import MaxNLocator
 
 from workbook.figures import look as looks
+from workbook.verdict import words as spoken
 
 HALVES_ARCSEC = (8.0, 16.0, 32.0, 64.0)  # of all three pictures: the first that holds what was seen
 TAIL = 8  # places seen before, in the left picture
@@ -183,5 +184,4 @@ def table(result):
 
 def percent(growth):
     """A growth in per cent."""
-    share = 100.0 * (growth - 1.0)
-    return f"{share:.1f} %" if share < 9.95 else f"{share:.0f} %"
+    return spoken.percent(growth - 1.0)

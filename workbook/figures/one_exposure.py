@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbook.figures import look as looks
+from workbook.verdict.words import percent, seconds
 
 SHORTEST_S, LONGEST_S = 1.0, 600.0
 LOWEST_PCT, HIGHEST_PCT = 0.1, 1000.0
@@ -147,13 +148,6 @@ def update(artists, result, ghost):
         caption.set_text(f"signal to noise of a pixel {snr:.1f}")
 
 
-def seconds(time_s):
-    """A sub length with the digits that mean something."""
-    if time_s >= 3600.0:
-        return f"{time_s / 3600.0:.1f} h"
-    return f"{time_s:.1f} s" if time_s < 9.95 else f"{time_s:.0f} s"
-
-
 def describe(result):
     """The picture in one sentence."""
     return (
@@ -179,9 +173,3 @@ def table(result):
         ("star that clips in this sub", f"brighter than {result.clipped_mag:.1f} mag", "–", "–"),
     ]
     return rows
-
-
-def percent(share):
-    """A share in per cent with two digits that mean something."""
-    value = 100.0 * share
-    return f"{value:.1f} %" if value < 9.95 else f"{value:.0f} %"

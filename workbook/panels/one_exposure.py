@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbook import catalogue, drive, exposure, optics, sensor, sky
+from workbook import catalogue, drive, exposure, sensor, sky
 from workbook.figures import one_exposure as figure
 from workbook.panels.controls import choice, slider
 from workbook.panels.nebula import made_up_nebula
@@ -119,12 +119,8 @@ def _clipped_mag(rig, back_e_s_px, sub_s):
 
 def _full_pixel(rig, sub_s, back_e_s_px):
     """What `sensor.clipped_stars` wants to know: the stars' width, the sub, the full pixel and the background."""
-    blur_arcsec = np.hypot(
-        rig["night.seeing_arcsec"],
-        optics.airy_fwhm_arcsec(aperture_mm=rig["optics.aperture_mm"], wavelength_nm=550.0),
-    )
     return {
-        "fwhm_px": blur_arcsec / light.scale_arcsec_px(rig),
+        "fwhm_px": light.star_fwhm_arcsec(rig) / light.scale_arcsec_px(rig),
         "sub_s": sub_s,
         "saturation_e": sensor.saturation_e(
             full_well_e=rig["camera.full_well_e"],

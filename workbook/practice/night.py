@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbook import catalogue, frames, optics, sampling, sky
+from workbook import catalogue, frames, sampling, sky
 from workbook.verdict import light
 
 WIDTH_PX, HEIGHT_PX = 720, 480  # a part of the sensor: small files, enough pixels
@@ -57,10 +57,6 @@ def invented_night(passport, *, seed: int) -> PracticeNight:
     drawn = passport.draw(2, seed)  # two, so that every field with a spread is an array
     rig = {key: value[1] if isinstance(value, np.ndarray) else value for key, value in drawn.items()}
     scale = float(light.scale_arcsec_px(rig))
-    seeing = np.hypot(
-        rig["night.seeing_arcsec"],
-        optics.airy_fwhm_arcsec(aperture_mm=rig["optics.aperture_mm"], wavelength_nm=550.0),
-    )
     return PracticeNight(
         sky_mag_arcsec2=float(rig["site.sky_mag_arcsec2"]),
         sky_e_s_px=float(light.surface_e_s_px(rig, rig["site.sky_mag_arcsec2"])),
@@ -70,7 +66,9 @@ def invented_night(passport, *, seed: int) -> PracticeNight:
                 magnitude=0.0, aperture_mm=rig["optics.aperture_mm"], throughput=rig["optics.throughput"]
             )
         ),
-        star_sigma_px=float(sampling.star_sigma_px(fwhm_arcsec=seeing, scale_arcsec_px=scale)),
+        star_sigma_px=float(
+            sampling.star_sigma_px(fwhm_arcsec=light.star_fwhm_arcsec(rig), scale_arcsec_px=scale)
+        ),
         scale_arcsec_px=scale,
         camera=frames.Sensor(
             width_px=WIDTH_PX,

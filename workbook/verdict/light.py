@@ -9,10 +9,18 @@ import numpy as np
 
 from workbook import optics, sensor, sky
 
+GREEN_NM = 550.0
+
 
 def scale_arcsec_px(rig):
     """Angle of one pixel [″]; `rig` holds a passport's values, numbers or drawn arrays."""
     return optics.image_scale_arcsec_px(pixel_um=rig["camera.pixel_um"], focal_mm=rig["optics.focal_mm"])
+
+
+def star_fwhm_arcsec(rig):
+    """Full width of a star by air and lens alone, pixel and mount left out [″]."""
+    airy = optics.airy_fwhm_arcsec(aperture_mm=rig["optics.aperture_mm"], wavelength_nm=GREEN_NM)
+    return np.hypot(rig["night.seeing_arcsec"], airy)
 
 
 def surface_e_s_px(rig, mag_arcsec2):

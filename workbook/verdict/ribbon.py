@@ -92,7 +92,7 @@ def ribbon(
         sky_mag_arcsec2=sky.sky_mag_arcsec2(brightness_nl=target_nl),
         moonless_mag_arcsec2=sky.sky_mag_arcsec2(brightness_nl=moonless_nl),
         moon_altitude_deg=90.0 - night.moon_zenith_distance_deg,
-        moon_lit_fraction=(1.0 + np.cos(np.radians(night.moon_phase_angle_deg))) / 2.0,
+        moon_lit_fraction=sky.lit_fraction(night.moon_phase_angle_deg),
         moon_warning=moon_warning(night),
         **lane_ranges(passport, night, guided=plan["guided"], draws=draws, seed=seed),
     )

@@ -129,9 +129,21 @@ def duration(hours_h: float) -> str:
 
 
 def seconds(sub_s: float) -> str:
-    """A sub length with the digits that mean something.
+    """A sub length with the digits that mean something, in hours from one hour on.
 
-    >>> seconds(7.63), seconds(41.2)
-    ('7.6 s', '41 s')
+    >>> seconds(7.63), seconds(41.2), seconds(7200)
+    ('7.6 s', '41 s', '2.0 h')
     """
+    if sub_s >= 3600.0:
+        return duration(sub_s / 3600.0)
     return f"{sub_s:.1f} s" if sub_s < 9.95 else f"{sub_s:.0f} s"
+
+
+def percent(share: float) -> str:
+    """A share in per cent with the digits that mean something.
+
+    >>> percent(0.0512), percent(1.2)
+    ('5.1 %', '120 %')
+    """
+    value = 100.0 * share
+    return f"{value:.1f} %" if value < 9.95 else f"{value:.0f} %"
